@@ -1,0 +1,7 @@
+"""Calendar feeds, under calendar/."""
+
+from django.urls import URLPattern, URLResolver
+
+app_name = "calendar_feeds"
+
+urlpatterns: list[URLPattern | URLResolver] = []

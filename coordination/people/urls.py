@@ -1,0 +1,7 @@
+"""Signing in and out, under accounts/."""
+
+from django.urls import URLPattern, URLResolver
+
+app_name = "people"
+
+urlpatterns: list[URLPattern | URLResolver] = []
