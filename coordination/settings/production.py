@@ -1,6 +1,7 @@
 """A served installation: PostgreSQL, Redis, HTTPS. Everything particular comes from the environment."""
 
 import os
+from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
@@ -29,7 +30,7 @@ DATABASES = {
     | {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
 }
 CELERY_BROKER_URL = _require("REDIS_URL", "redis://host:6379/0")
-MEDIA_ROOT = _require("MEDIA_ROOT", "the folder for photographs, outside every folder the web server serves")
+MEDIA_ROOT = Path(_require("MEDIA_ROOT", "the folder for photographs; the web server must not serve it"))
 
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "localhost")
 EMAIL_PORT = int(os.environ.get("EMAIL_PORT", "25"))
