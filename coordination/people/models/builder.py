@@ -1,0 +1,118 @@
+"""Builder, person and role: who owns what, and who may act for whom."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.contrib.auth.models import AbstractUser, UserManager
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class Builder(models.Model):
+    """The firm that owns houses, sequences and plans. Each such row belongs to exactly one builder."""
+
+    name = models.CharField(_("name"), max_length=120)
+    slug = models.SlugField(unique=True)
+    time_zone = models.CharField(_("time zone"), max_length=60, default="Australia/Hobart")
+    phone = models.CharField(_("phone"), max_length=40, blank=True)
+    state = models.CharField(_("state or territory"), max_length=8, default="TAS")
+    climate_zone = models.PositiveSmallIntegerField(_("climate zone"), default=7)
+    code_edition = models.CharField(_("edition of the construction code"), max_length=12, default="2022")
+    freeze_days = models.PositiveSmallIntegerField(
+        _("working days in which told dates stand"),
+        default=5,
+        help_text=_("Told dates this near do not move."),
+    )
+    retell_half_days = models.PositiveSmallIntegerField(
+        _("smallest move that is told, in half-days"), default=2
+    )
+    digest_at = models.TimeField(_("time of the daily message"), default="15:30")
+    quiet_from = models.TimeField(_("no messages from"), default="18:00")
+    quiet_until = models.TimeField(_("no messages until"), default="06:30")
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PersonManager(UserManager["Person"]):
+    """Creates people by e-mail address; there is no second login name."""
+
+    def _with_email(self, email: str, password: str | None, **extra: Any) -> Person:
+        if not email:
+            raise ValueError(_("A person needs an e-mail address."))
+        person = self.model(email=self.normalize_email(email).lower(), **extra)
+        person.set_password(password)
+        person.save(using=self._db)
+        return person
+
+    def create_user(  # type: ignore[override]
+        self, email: str, password: str | None = None, **extra: Any
+    ) -> Person:
+        """Create a person who can sign in with this address. Without a password sign-in needs a link."""
+        return self._with_email(email, password, **{"is_staff": False, "is_superuser": False, **extra})
+
+    def create_superuser(  # type: ignore[override]
+        self, email: str, password: str | None = None, **extra: Any
+    ) -> Person:
+        """Create a person who may use the administration pages."""
+        return self._with_email(email, password, **{**extra, "is_staff": True, "is_superuser": True})
+
+
+class Person(AbstractUser):
+    """Someone who acts: planner, supervisor, assessor or trade contact. The user model."""
+
+    username = None  # type: ignore[assignment]
+    email = models.EmailField(_("e-mail"), unique=True)
+    name = models.CharField(_("name"), max_length=120)
+    phone = models.CharField(_("phone"), max_length=40, blank=True)
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+    objects: ClassVar[PersonManager] = PersonManager()  # type: ignore[misc,assignment]
+
+    class Meta:
+        ordering = ("name",)
+        verbose_name_plural = _("people")
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+    @property
+    def initials(self) -> str:
+        """First letters of the name's words, at most three: 'Kit Marlow' gives 'KM'."""
+        return "".join(word[0].upper() for word in self.name.split()[:3]) or self.email[:2].upper()
+
+
+class Role(models.Model):
+    """What a person may do for a builder, and when. A deputy's role names the role it stands in for."""
+
+    class Kind(models.TextChoices):
+        PLANNER = "planner", _("planner")
+        SUPERVISOR = "supervisor", _("supervisor")
+        ASSESSOR = "assessor", _("assessor")
+        CONTACT = "contact", _("trade contact")
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="roles")
+    builder = models.ForeignKey(Builder, on_delete=models.CASCADE, related_name="roles")
+    kind = models.CharField(_("role"), max_length=12, choices=Kind)
+    first_day = models.DateField(_("from"), null=True, blank=True)
+    last_day = models.DateField(_("until"), null=True, blank=True)
+    deputy_for = models.ForeignKey("self", null=True, blank=True, on_delete=models.SET_NULL)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=("person", "builder", "kind", "first_day"), name="role_once"),
+            models.CheckConstraint(
+                condition=models.Q(first_day__isnull=True)
+                | models.Q(last_day__isnull=True)
+                | models.Q(last_day__gte=models.F("first_day")),
+                name="role_ends_after_it_starts",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.get_kind_display()}"

@@ -1,0 +1,43 @@
+"""Dates and lengths in the trade's words, for templates."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django import template
+
+from coordination import clock
+
+register = template.Library()
+
+
+@register.filter
+def half_day(value: int | None) -> str:
+    """'Tue 14 Apr, morning'."""
+    return clock.say_half_day(value)
+
+
+@register.filter
+def last_half_day(value: int | None) -> str:
+    """The last half-day worked before an exclusive finish."""
+    return clock.say_half_day(None if value is None else value - 1)
+
+
+@register.filter
+def day(value: int | dt.date | None) -> str:
+    """'Tue 14 Apr' of a half-day number or a date."""
+    if value is None:
+        return clock.say_half_day(None)
+    return clock.say_day(clock.as_half_day(value) if isinstance(value, dt.date) else value)
+
+
+@register.filter
+def moment(value: dt.datetime | None, zone_name: str | None = None) -> str:
+    """'Tue 14 Apr, 7:40'."""
+    return clock.say_moment(value, zone_name)
+
+
+@register.filter
+def length(value: int | None) -> str:
+    """'3 days', '1 half-day'."""
+    return "" if value is None else clock.say_length(value)

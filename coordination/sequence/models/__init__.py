@@ -1,0 +1,32 @@
+"""Houses and their networks, details and coverings, visits, bookings, holds and plans."""
+
+from coordination.sequence.models.booking import Booking, ReservedTime, ToldDate
+from coordination.sequence.models.detail import Covering, Detail, DetailPlace, Installer
+from coordination.sequence.models.hold import Hold, HoldBefore
+from coordination.sequence.models.house import House, Place, SequenceVersion
+from coordination.sequence.models.network import Activity, Delay, LongestGap, Relationship, Visit
+from coordination.sequence.models.plan import Change, Plan, PlannedDate, PlannedWindow
+
+__all__ = [
+    "Activity",
+    "Booking",
+    "Change",
+    "Covering",
+    "Delay",
+    "Detail",
+    "DetailPlace",
+    "Hold",
+    "HoldBefore",
+    "House",
+    "Installer",
+    "LongestGap",
+    "Place",
+    "Plan",
+    "PlannedDate",
+    "PlannedWindow",
+    "Relationship",
+    "ReservedTime",
+    "SequenceVersion",
+    "ToldDate",
+    "Visit",
+]

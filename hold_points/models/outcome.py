@@ -1,0 +1,127 @@
+"""Outcomes of checks, their evidence, and what is to be put right."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+
+class Outcome(models.Model):
+    """What was found for one check: append-only, its id made by the client (UUIDv7), so a repeat is harmless.
+
+    The latest outcome after the latest re-opening of the check's place counts.
+    """
+
+    class Kind(models.TextChoices):
+        MET = "met", _("met")
+        NOT_MET = "not met", _("not met")
+        PUT_RIGHT = "put right", _("put right in my presence")
+        NOT_HERE = "not on this house", _("not on this house")
+        NOT_SEEN = "not seen", _("not seen")
+
+    id = models.UUIDField(primary_key=True, editable=False)
+    check_judged = models.ForeignKey("hold_points.Check", on_delete=models.PROTECT, related_name="outcomes")
+    kind = models.CharField(_("outcome"), max_length=20, choices=Kind)
+    value = models.FloatField(_("value"), null=True, blank=True)
+    note = models.CharField(_("note"), max_length=500, blank=True)
+    own_hand = models.BooleanField(_("put right by my own hand"), default=False)
+    from_photograph = models.BooleanField(_("judged from a photograph"), default=False)
+    by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="outcomes")
+    at = models.DateTimeField(_("judged"))
+    received_at = models.DateTimeField(_("on the record"))
+    device = models.CharField(_("device"), max_length=120, blank=True)
+
+    class Meta:
+        ordering = ("received_at", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.check_judged}: {self.kind}"
+
+
+class Evidence(models.Model):
+    """A photograph or document, known by the hash of its original bytes."""
+
+    house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="evidence")
+    inspection = models.ForeignKey(
+        "hold_points.Inspection", null=True, blank=True, on_delete=models.CASCADE, related_name="evidence"
+    )
+    outcome = models.ForeignKey(
+        Outcome, null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
+    )
+    nonconformity = models.ForeignKey(
+        "hold_points.Nonconformity", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
+    )
+    detail = models.ForeignKey(
+        "sequence.Detail", null=True, blank=True, on_delete=models.SET_NULL, related_name="evidence"
+    )
+    place = models.ForeignKey(
+        "sequence.Place", null=True, blank=True, on_delete=models.SET_NULL, related_name="evidence"
+    )
+    sha256 = models.CharField(max_length=64, db_index=True)
+    size = models.PositiveIntegerField(_("bytes"))
+    media_type = models.CharField(max_length=40)
+    original = models.FileField(upload_to="evidence/originals/", max_length=200)
+    shown = models.FileField(upload_to="evidence/shown/", max_length=200, blank=True)
+    taken_at = models.DateTimeField(_("taken"), null=True, blank=True)
+    received_at = models.DateTimeField(_("received"))
+    by = models.ForeignKey(
+        "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
+    )
+    crew = models.ForeignKey(
+        "people.Crew", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
+    )
+    words = models.CharField(_("shows"), max_length=200, blank=True)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=("house", "sha256"), name="evidence_once_per_house"),
+            models.CheckConstraint(
+                condition=Q(by__isnull=False) | Q(crew__isnull=False), name="evidence_has_a_sender"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.sha256[:12]
+
+
+class Nonconformity(models.Model):
+    """A check not met: raised, put right by the trade, closed by a fresh outcome."""
+
+    class State(models.TextChoices):
+        RAISED = "raised", _("to be put right")
+        PUT_RIGHT = "put right", _("said to be put right")
+        CLOSED = "closed", _("closed")
+
+    house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="nonconformities")
+    check_failed = models.ForeignKey(
+        "hold_points.Check", on_delete=models.PROTECT, related_name="nonconformities"
+    )
+    raised_by = models.OneToOneField(Outcome, on_delete=models.PROTECT, related_name="raises")
+    crew = models.ForeignKey(
+        "people.Crew", null=True, blank=True, on_delete=models.PROTECT, related_name="nonconformities"
+    )
+    put_right_until = models.IntegerField(_("put right until"), null=True, blank=True)
+    state = models.CharField(_("state"), max_length=12, choices=State, default=State.RAISED)
+    said_done_at = models.DateTimeField(_("said to be done"), null=True, blank=True)
+    closed_by = models.ForeignKey(
+        Outcome, null=True, blank=True, on_delete=models.PROTECT, related_name="closes"
+    )
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=Q(state="closed", closed_by__isnull=False) | ~Q(state="closed"),
+                name="nonconformity_closed_by_an_outcome",
+            ),
+            models.UniqueConstraint(
+                fields=("check_failed",),
+                condition=~Q(state="closed"),
+                name="one_open_nonconformity_per_check",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.check_failed}: {self.state}"
