@@ -1,8 +1,8 @@
 """The only place that asks the time, and the only place that turns half-days into words.
 
 Time inside the tool is a whole number of half-days since Monday 1970-01-05: even = morning, odd = afternoon.
-An instant is the *start* of a half-day; intervals are half-open ``[start, finish)``. Wall-clock times and time
-zones exist only here and at the edges (messages, calendar feeds).
+An instant is the *start* of a half-day; intervals are half-open ``[start, finish)``. Wall-clock times and
+time zones exist only here and at the edges (messages, calendar feeds).
 """
 
 from __future__ import annotations

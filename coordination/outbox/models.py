@@ -38,8 +38,8 @@ class Digest(models.Model):
 class Message(models.Model):
     """One thing to tell one recipient once.
 
-    `about` names the thing in words of the sender's package ('booking:12'); `version` rises when it changes, so
-    that the same fact is told once and a changed fact again.
+    `about` names the thing in words of the sender's package ('booking:12'); `version` rises when it changes,
+    so that the same fact is told once and a changed fact again.
     """
 
     class Kind(models.TextChoices):

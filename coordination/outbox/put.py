@@ -29,8 +29,8 @@ def put(
 ) -> Message | None:
     """Put one message into the outbox and return it; None when the same fact was put before.
 
-    Must be called inside the transaction of the cause, so that neither stands without the other. The unique key
-    (recipient, channel, kind, about, version) makes a repeat harmless.
+    Must be called inside the transaction of the cause, so that neither stands without the other. The unique
+    key (recipient, channel, kind, about, version) makes a repeat harmless.
 
     Raises:
         TransactionManagementError: when called outside a transaction.
@@ -39,18 +39,18 @@ def put(
         raise transaction.TransactionManagementError(
             "A message belongs into the transaction of its cause: wrap the change and put() in atomic()."
         )
-    is_crew = isinstance(to, Crew)
+    crew, person = (to, None) if isinstance(to, Crew) else (None, to)
     now = clock.now()
     message, created = Message.objects.get_or_create(
-        recipient=f"{'crew' if is_crew else 'person'}:{to.pk}",
+        recipient=f"{'crew' if crew else 'person'}:{to.pk}",
         channel=channel,
         kind=kind,
         about=about,
         version=version,
         defaults={
             "builder": builder,
-            "crew": to if is_crew else None,
-            "person": None if is_crew else to,
+            "crew": crew,
+            "person": person,
             "subject": subject[:200],
             "body": body,
             "facts": facts or {},

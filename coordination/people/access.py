@@ -1,7 +1,8 @@
 """Who may. Every view gets its objects here: the object, or a refusal.
 
-A row of a builder for whom the person has no role does not exist for them (404), so that no id of another builder
-can be told from one that was never used. A row that exists for them, but asks for another role, is `NotAllowed`.
+A row of a builder for whom the person has no role does not exist for them (404), so that no id of another
+builder can be told from one that was never used. A row that exists for them, but asks for another role, is
+`NotAllowed`.
 """
 
 from __future__ import annotations
@@ -13,8 +14,8 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from django.contrib.auth.views import redirect_to_login
 from django.db.models import Model, Q, QuerySet
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import render
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -62,7 +63,7 @@ def require_role(person: Person, builder: Builder, *kinds: str) -> Role:
 
 
 def own(queryset: QuerySet[M], person: Person, *kinds: str, path: str = "builder") -> QuerySet[M]:
-    """Rows of the builders for whom the person has one of the roles; `path` leads from the model to its builder."""
+    """Rows of the builders for whom the person has one of the roles; `path` leads there from the row."""
     return queryset.filter(**{f"{path}__in": builders_of(person, *kinds)})
 
 
@@ -73,10 +74,7 @@ def get_own(queryset: QuerySet[M], person: Person, *kinds: str, path: str = "bui
         Http404: no such row, or one of a builder for whom the person has no role.
         NotAllowed: the person has a role for that builder, but none of the kinds.
     """
-    try:
-        row = own(queryset, person, path=path).get(**lookup)
-    except queryset.model.DoesNotExist as error:
-        raise Http404(_("There is nothing here.")) from error
+    row = get_object_or_404(own(queryset, person, path=path), **lookup)
     builder: Any = row
     for step in path.split("__"):
         builder = getattr(builder, step)

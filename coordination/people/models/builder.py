@@ -72,7 +72,7 @@ class Person(AbstractUser):
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
-    objects: ClassVar[PersonManager] = PersonManager()  # type: ignore[misc,assignment]
+    objects: ClassVar[PersonManager] = PersonManager()
 
     class Meta:
         ordering = ("name",)
