@@ -1,0 +1,145 @@
+"""What every test may ask for: the servers, a browser, the Celery app, a fixed clock."""
+
+import datetime as dt
+import os
+import shutil
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import time_machine
+
+from tests import servers
+
+ARTIFACTS = Path(__file__).resolve().parent.parent / "test-artifacts"
+
+
+# ---------------------------------------------------------------- servers
+
+
+@pytest.fixture(scope="session")
+def running_servers() -> None:
+    """PostgreSQL and Valkey are up (whichever this run uses)."""
+    servers.start_servers()
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(running_servers: None) -> None:
+    """Start the servers before the first test database is made.
+
+    Overridden here and not in the plugin: a plugin loaded with -p comes before pytest-django, whose own
+    fixture of this name would win.
+    """
+
+
+@pytest.fixture
+def on_sqlite(settings: Any) -> bool:
+    """Whether this run uses SQLite instead of PostgreSQL."""
+    return bool(settings.DATABASES["default"]["ENGINE"].endswith("sqlite3"))
+
+
+# ---------------------------------------------------------------- browser
+
+
+def find_chromium() -> str | None:
+    """Return the path of the Chromium to drive: CHROMIUM, or the first one on the path."""
+    wanted = os.environ.get("CHROMIUM")
+    if wanted:
+        return wanted
+    for name in ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable"):
+        found = shutil.which(name)
+        if found:
+            return found
+    return None
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    """Drive the distribution's Chromium. Missing: a failure in CI, a skip with the reason elsewhere."""
+    executable = find_chromium()
+    if executable is None:
+        reason = "No Chromium was found: install the package chromium, or name one in CHROMIUM."
+        if servers.IN_CI:
+            pytest.fail(reason)
+        pytest.skip(reason)
+    arguments = [
+        "--disable-gpu",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        # Shared memory of containers is small, and Chromium then dies with a blank page.
+        "--disable-dev-shm-usage",
+    ]
+    if os.geteuid() == 0:
+        arguments.append("--no-sandbox")
+    return {**browser_type_launch_args, "executable_path": executable, "args": arguments}
+
+
+@pytest.fixture(scope="session")
+def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
+    """Pages speak Australian English and live in Hobart, as the demo's builder does."""
+    return {**browser_context_args, "locale": "en-AU", "timezone_id": "Australia/Hobart"}
+
+
+@pytest.fixture(scope="session")
+def artifacts() -> Path:
+    """The folder for screenshots and reports of this run; git ignores it."""
+    ARTIFACTS.mkdir(exist_ok=True)
+    return ARTIFACTS
+
+
+# ---------------------------------------------------------------- Celery
+
+
+@pytest.fixture
+def celery_app(running_servers: None) -> Iterator[Any]:
+    """The project's Celery app with an empty queue on the run's Valkey."""
+    from coordination.celery_app import app
+
+    app.control.purge()
+    yield app
+    app.control.purge()
+    app.close()
+
+
+@pytest.fixture
+def celery_worker(celery_app: Any, transactional_db: None) -> Iterator[Any]:
+    """A worker that runs in a thread of this process and really takes its tasks from Valkey.
+
+    It uses its own database connection, so the test must commit: use `transactional_db`, which this asks for.
+    """
+    from celery.worker import state
+
+    ready = threading.Event()
+    worker = celery_app.WorkController(
+        pool="solo",
+        without_gossip=True,
+        without_mingle=True,
+        without_heartbeat=True,
+        ready_callback=lambda _consumer: ready.set(),
+    )
+    thread = threading.Thread(target=worker.start, name="celery-worker", daemon=True)
+    thread.start()
+    try:
+        assert ready.wait(20), "the worker did not become ready within 20 s"
+        yield worker
+    finally:
+        state.should_stop = 0
+        thread.join(20)
+        state.should_stop = None
+        assert not thread.is_alive(), "the worker did not stop within 20 s"
+
+
+# ---------------------------------------------------------------- time
+
+
+@pytest.fixture
+def monday_morning() -> Iterator[time_machine.Traveller]:
+    """The clock stands still at Monday 13 April 2026, 7:00 in Hobart; `.move_to()` moves it."""
+    moment = dt.datetime(2026, 4, 12, 21, 0, tzinfo=dt.UTC)
+    with time_machine.travel(moment, tick=False) as traveller:
+        yield traveller

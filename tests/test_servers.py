@@ -1,0 +1,48 @@
+"""The servers of the suite are the real ones, and a task really travels through them."""
+
+import time
+
+import pytest
+from celery import shared_task
+from django.db import connection
+
+from coordination.celery_app import tick
+
+rings: list[str] = []
+
+
+@shared_task(name="tests.note_ring")
+def note_ring():
+    rings.append("rung")
+
+
+@pytest.mark.django_db
+def test_the_database_is_the_one_this_run_asked_for(on_sqlite):
+    with connection.cursor() as cursor:
+        if on_sqlite:
+            cursor.execute("PRAGMA journal_mode")
+            assert cursor.fetchone() == ("wal",)
+        else:
+            cursor.execute("SHOW server_version_num")
+            assert int(cursor.fetchone()[0]) >= 150000
+
+
+def test_the_tick_rings_a_doorbell_through_valkey(celery_worker, settings):
+    settings.COORDINATION_TICK_TASKS = ["tests.note_ring"]
+    rings.clear()
+    tick.delay()
+    deadline = time.monotonic() + 10
+    while not rings and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert rings == ["rung"]
+
+
+def test_the_clock_stands_still_on_a_monday_morning(monday_morning):
+    from coordination import clock
+
+    assert clock.say_half_day(clock.current_half_day("Australia/Hobart")) == "Mon 13 Apr, morning"
+
+
+def test_the_browser_is_driven(page, live_server, artifacts):
+    page.goto(f"{live_server.url}/accounts/")
+    assert page.title()
