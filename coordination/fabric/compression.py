@@ -12,6 +12,8 @@ Neither is taken below half the thickness: the chart has no cell there.
 
 from __future__ import annotations
 
+import math
+
 from coordination.fabric.inputs import FabricError, require_positive, show
 
 FITTED_EXPONENT = 0.62
@@ -34,7 +36,7 @@ def squeeze_share(batt: float, depth: float) -> float:
 
 def compressed_r(r: float, batt: float, depth: float) -> float:
     """R of a batt of thickness `batt` held in `depth`, by the fitted law."""
-    return require_positive("r", r) * squeeze_share(batt, depth) ** FITTED_EXPONENT
+    return require_positive("r", r) * math.pow(squeeze_share(batt, depth), FITTED_EXPONENT)
 
 
 def compressed_r_low(r: float, batt: float, depth: float) -> float:

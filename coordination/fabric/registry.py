@@ -93,7 +93,8 @@ class Definition:
     units: dict[str, str] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        named = {one.name: one.unit for one in (*self.inputs, *self.results)}
+        named = {one.name: one.unit for one in self.inputs}
+        named |= {one.name: one.unit for one in self.results}
         object.__setattr__(self, "units", named)
 
     def calculate(self, given: Mapping[str, object]) -> Calculation:

@@ -6,12 +6,14 @@
 
 from __future__ import annotations
 
+from coordination.fabric.catalogue.air import AIR
+from coordination.fabric.catalogue.heat import HEAT
 from coordination.fabric.catalogue.roof import ROOF
 from coordination.fabric.catalogue.thickness import THICKNESS
 from coordination.fabric.inputs import FabricError
 from coordination.fabric.registry import Calculation, Definition
 
-CATALOGUE: dict[str, Definition] = {one.name: one for one in (*ROOF, *THICKNESS)}
+CATALOGUE: dict[str, Definition] = {one.name: one for one in (*ROOF, *THICKNESS, *HEAT, *AIR)}
 
 
 def find_calculation(name: str) -> Definition:

@@ -50,7 +50,7 @@ ROOF = (
         run=_eave,
         formula="set_back = max(0, (batt + airway - heel) / tan pitch); full_heel = batt + airway; "
         "measured to the chord, the roof lies chord / cos pitch above the heel height",
-        source="geometry of a straight roof; airway default 25 mm: BRANZ Build (New Zealand), common practice",
+        source="geometry of a straight roof; airway default 25 mm: BRANZ Build (New Zealand)",
     ),
     Definition(
         name="eave_room",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from coordination.fabric import compression, fill
 from coordination.fabric.registry import Definition, Input, Result, Value, whole
 
@@ -103,8 +101,8 @@ THICKNESS: tuple[Definition, ...] = (
         ),
         run=_compressed,
         formula="r = R·s^0.62, r_low = R·s, s = depth / batt; not below s = 0.5",
-        source="fitted to a glass-fibre maker's compression chart printed in the Journal of Light Construction "
-        "(17 cells, worst error 6.1 %)",
+        source="fitted to a glass-fibre maker's compression chart printed in the Journal of Light "
+        "Construction (17 cells, worst error 6.1 %)",
     ),
     Definition(
         name="batts",

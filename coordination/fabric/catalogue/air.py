@@ -1,0 +1,160 @@
+"""Calculations of air and of loads: wraps, roof openings, exhausts, the fan test, a tank on its nodes."""
+
+from __future__ import annotations
+
+from coordination.fabric import loads, ventilation
+from coordination.fabric.registry import Definition, Input, Result, Value, choice, whole
+from coordination.fabric.sources import find_limit
+
+ZONE = Input("zone", "", "climate zone of the National Construction Code, 1 to 8", read=whole)
+
+
+def _ventilation(pitch: float, eaves: float, ridge: float, zone: int, ceiling: str) -> dict[str, Value]:
+    low, high = ventilation.roof_openings(pitch, eaves, ridge, zone, raked=ceiling == "raked")
+    return {"low": low, "high": high}
+
+
+def _slot(area: float, chord: float, centres: float, free: float) -> dict[str, Value]:
+    return {"width": ventilation.slot_width(area, chord, centres, free)}
+
+
+def _permeance(zone: int, edition: str) -> dict[str, Value]:
+    least = ventilation.least_permeance(zone, edition)
+    return {"least": least.least, "class": least.wrap_class}
+
+
+def _exhaust(room: str) -> dict[str, Value]:
+    return {"flow": ventilation.exhaust_flow(room)}
+
+
+def _heater(litres: float, unit: float, nodes: int) -> dict[str, Value]:
+    return {
+        "newtons": loads.node_load(litres, unit, nodes),
+        "limit": find_limit("heater.node_load").value,
+    }
+
+
+def _fan(q50: float, volume: float, envelope: float) -> dict[str, Value]:
+    return {"n50": loads.air_changes(q50, volume), "qe50": loads.envelope_leakage(q50, envelope)}
+
+
+def _fan_flow(flow: float, pressure: float, exponent: float) -> dict[str, Value]:
+    return {"q50": loads.flow_at_reference(flow, pressure, exponent)}
+
+
+AIR: tuple[Definition, ...] = (
+    Definition(
+        name="ventilation",
+        question="How much free opening does the roof need, low and high?",
+        inputs=(
+            Input("pitch", "°", "roof pitch"),
+            Input("eaves", "m", "length of eaves with openings (two opposing ends below 10°)"),
+            Input("ridge", "m", "length of ridge with openings"),
+            ZONE,
+            Input(
+                "ceiling",
+                "",
+                "flat, or raked where it follows the roof",
+                "flat",
+                read=choice("flat", "raked"),
+            ),
+        ),
+        results=(Result("low", "mm²", "free area at the eaves"), Result("high", "mm²", "free area high up")),
+        run=_ventilation,
+        formula="zones 6 to 8: low = 25000·eaves under 15°, else 7000·eaves (+ 18000·eaves raked); "
+        "high = 5000·ridge from 10° on; zones 1 to 5: none asked for",
+        source="NCC 2022 10.8.3, from memory; areas are net of mesh and trusses where the certifier says so",
+    ),
+    Definition(
+        name="slot",
+        question="How wide is the continuous slot that leaves this free area?",
+        inputs=(
+            Input("area", "mm²/m", "free area per metre"),
+            Input("chord", "mm", "width of truss that closes the slot", 0),
+            Input("centres", "mm", "spacing of the trusses", 600),
+            Input("free", "share", "open share of the mesh", 1),
+        ),
+        results=(Result("width", "mm", "width of the slot"),),
+        run=_slot,
+        formula="width = area / 1000 / (1 - chord/centres) / free",
+        source="geometry; whether the net area counts is the certifier's question",
+    ),
+    Definition(
+        name="permeance",
+        question="How open to vapour must the wall wrap be?",
+        inputs=(
+            ZONE,
+            Input(
+                "edition",
+                "",
+                "edition of the code: 2019, 2022 or 2025",
+                "2022",
+                read=choice(*ventilation.EDITIONS),
+            ),
+        ),
+        results=(
+            Result("least", "µg/(N·s)", "vapour permeance, at least"),
+            Result("class", "", "class of AS/NZS 4200.1, at least"),
+        ),
+        run=_permeance,
+        formula="2022: 0.143 (class 3) in zones 4 and 5, 1.14 (class 4) in zones 6 to 8; "
+        "2019: permeable in zones 6 to 8; 2025: draft, class 4 in zones 6 to 8",
+        source="NCC 10.8.1 and AS/NZS 4200.1:2017, from memory; 2025 from the ABCB consultation draft",
+    ),
+    Definition(
+        name="exhaust",
+        question="How much air must this room's exhaust move to the outside?",
+        inputs=(
+            Input("room", "", "bathroom, toilet, kitchen or laundry", read=lambda name, value: str(value)),
+        ),
+        results=(Result("flow", "L/s", "exhaust, at least"),),
+        run=_exhaust,
+        formula="25 L/s from a bathroom or toilet, 40 L/s from a kitchen or laundry",
+        source="NCC 2019 3.8.7.3; the same in NCC 2022 10.8.2 (from memory)",
+    ),
+    Definition(
+        name="heater",
+        question="How heavy is the tank on each truss node?",
+        inputs=(
+            Input("litres", "L", "water in the tank"),
+            Input("unit", "kg", "weight of the empty tank with its platform"),
+            Input("nodes", "", "truss nodes that share it", read=whole),
+        ),
+        results=(
+            Result("newtons", "N", "load on one node"),
+            Result("limit", "N", "most on one node"),
+        ),
+        run=_heater,
+        formula="newtons = (litres + unit)·9.81 / nodes",
+        source="BS 5268-3 practice, read in United Kingdom guidance; the load must stand in the truss design",
+    ),
+    Definition(
+        name="fan",
+        question="How leaky is the house under the fan?",
+        inputs=(
+            Input("q50", "m³/h", "flow at 50 Pa"),
+            Input("volume", "m³", "volume inside the envelope"),
+            Input("envelope", "m²", "area of the envelope"),
+        ),
+        results=(
+            Result("n50", "1/h", "air changes at 50 Pa"),
+            Result("qe50", "m³/(h·m²)", "leakage of the envelope at 50 Pa"),
+        ),
+        run=_fan,
+        formula="n50 = q50/volume; qe50 = q50/envelope",
+        source="ISO 9972",
+    ),
+    Definition(
+        name="fan_flow",
+        question="What is the flow at 50 Pa, measured at another pressure?",
+        inputs=(
+            Input("flow", "m³/h", "measured flow"),
+            Input("pressure", "Pa", "measured pressure"),
+            Input("exponent", "", "flow exponent", 0.65),
+        ),
+        results=(Result("q50", "m³/h", "flow at 50 Pa"),),
+        run=_fan_flow,
+        formula="q50 = flow·(50/pressure)^n",
+        source="ISO 9972 (Q = C·Δp^n)",
+    ),
+)
