@@ -1,0 +1,93 @@
+"""Scheduling of building work in half-days: pure Python and NumPy, no database, no clock.
+
+A worked example. Frames are stood from Monday 2 February 2026 in a five-day week; the wrap waits for them,
+the frame is walked, and the bricklayer wants the wrap finished:
+
+>>> import datetime as dt
+>>> monday = as_half_day(dt.date(2026, 2, 2))
+>>> network = Network(
+...     activities=(
+...         Activity("frames", 12, calendar="site"),
+...         Activity("walk", 1, calendar="site"),
+...         Activity("wrap", 3, calendar="site"),
+...         Activity("roof", 3, calendar="site"),
+...         Activity("brick", 16, calendar="site"),
+...     ),
+...     relationships=(
+...         Relationship("frames", "walk"),
+...         Relationship("walk", "wrap"),
+...         Relationship("frames", "roof"),
+...         Relationship("wrap", "brick"),
+...         Relationship("roof", "brick", "SS", lag=2),
+...     ),
+...     calendars={"site": WorkingCalendar(week=(2, 2, 2, 2, 2, 0, 0))},
+...     details=(Detail("pockets", ("frames",), ("wrap",), point="walk"),),
+... )
+>>> plan = compute_dates(network, data_date=monday)
+>>> [(d.id, write_half_day(d.first_half_day), d.total_float) for d in plan.activities.values()]
+[('frames', '2026-02-02 am', 0), ('walk', '2026-02-10 am', 0), ('wrap', '2026-02-10 pm', 0), \
+('roof', '2026-02-10 am', 2), ('brick', '2026-02-12 am', 0)]
+>>> plan.driving_chain()
+('frames', 'walk', 'wrap', 'brick')
+>>> window = plan.details["pockets"]
+>>> write_half_day(window.due), write_half_day(window.buried)
+('2026-02-10 am', '2026-02-10 pm')
+"""
+
+from coordination.engine.concealment import DetailFault, find_detail_faults, refuse_detail_faults
+from coordination.engine.critical_path import compute_dates
+from coordination.engine.network import (
+    Activity,
+    Crew,
+    Detail,
+    Fails,
+    Late,
+    LongestGap,
+    Network,
+    Relationship,
+    ReservedTime,
+)
+from coordination.engine.order import CircularNetwork, order_activities
+from coordination.engine.plan import GapWarning, LateWarning, Plan, PlannedActivity, Reason, Window
+from coordination.engine.workdays import (
+    EPOCH,
+    BeyondTime,
+    Holidays,
+    Refused,
+    WorkingCalendar,
+    as_date,
+    as_half_day,
+    write_half_day,
+)
+
+__all__ = [
+    "EPOCH",
+    "Activity",
+    "BeyondTime",
+    "CircularNetwork",
+    "Crew",
+    "Detail",
+    "DetailFault",
+    "Fails",
+    "GapWarning",
+    "Holidays",
+    "Late",
+    "LateWarning",
+    "LongestGap",
+    "Network",
+    "Plan",
+    "PlannedActivity",
+    "Reason",
+    "Refused",
+    "Relationship",
+    "ReservedTime",
+    "Window",
+    "WorkingCalendar",
+    "as_date",
+    "as_half_day",
+    "compute_dates",
+    "find_detail_faults",
+    "order_activities",
+    "refuse_detail_faults",
+    "write_half_day",
+]
