@@ -1,0 +1,26 @@
+"""One mail per envelope; the Message-ID is ours, so that a reader can tell a second copy."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.core.mail import EmailMultiAlternatives
+
+if TYPE_CHECKING:
+    from coordination.reminders.channels import Envelope
+
+
+class MailChannel:
+    """Sends by the back end that EMAIL_BACKEND names."""
+
+    def send(self, envelope: Envelope) -> None:
+        """Send the mail; errors of the back end (SMTPException, OSError) reach the caller."""
+        headers = dict(envelope.headers)
+        if envelope.message_id:
+            headers["Message-ID"] = f"<{envelope.message_id}>"
+        mail = EmailMultiAlternatives(
+            subject=envelope.subject, body=envelope.text, to=[envelope.to], headers=headers
+        )
+        if envelope.html:
+            mail.attach_alternative(envelope.html, "text/html")
+        mail.send(fail_silently=False)

@@ -1,0 +1,154 @@
+"""Claim, check once more, send, mark: each message has its effect once.
+
+A message is a row before it is sent. A worker takes it by a conditional update and reads the row count;
+whoever comes second finds it taken and does nothing. The claim is a lease: rows of a worker that died, and
+rows whose sending failed, are free again after `LEASE`. One gap cannot be closed from here: a worker that
+dies after the mail server took the mail and before the row is marked sends it a second time, with the same
+Message-ID, rather than never.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+import smtplib
+import uuid
+from typing import Any
+
+from django.conf import settings
+from django.db.models import F, Q, QuerySet
+
+from coordination import clock
+from coordination.outbox.models import Digest, Message
+from coordination.reminders import truth, writing
+from coordination.reminders.channels import CHANNELS, Envelope
+from coordination.reminders.due import is_quiet
+from coordination.reminders.gathering import builder_days
+
+logger = logging.getLogger(__name__)
+
+BATCH = 50
+"""Rows a task sends before it ends: one Celery round trip costs more than a row."""
+
+LEASE = dt.timedelta(minutes=10)
+MOST_ATTEMPTS = 8
+
+AT_ONCE = (Message.Kind.REWORK, Message.Kind.CALL, Message.Kind.NOTICE, Message.Kind.STOP)
+"""Kinds that do not wait for the digest, though they keep the quiet hours unless they are urgent."""
+
+
+class NoAddress(Exception):
+    """The recipient has no address for the channel; a person has to enter one."""
+
+
+def send_single_messages(limit: int = BATCH) -> int:
+    """Send what is due and belongs to no digest: urgent ones, rework, calls, notices; returns how many."""
+    now = clock.now()
+    me = uuid.uuid4().hex
+    waiting = (
+        Message.objects.filter(_free(now), superseded_at__isnull=True, due_at__lte=now, digest__isnull=True)
+        .filter(Q(urgent=True) | Q(kind__in=AT_ONCE) | Q(crew__isnull=True))
+        .exclude(channel=Message.Channel.SCREEN)
+        .select_related("builder", "crew__contact", "person")
+        .order_by("-urgent", "due_at", "pk")
+    )
+    sent = 0
+    for message in waiting[: limit * 4]:
+        if sent == limit:
+            break
+        if not message.urgent and _keeps_quiet(message, now):
+            continue
+        if _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me, now):
+            sent += _send_message(message, me)
+    return sent
+
+
+def send_digests(limit: int = BATCH) -> int:
+    """Send the digests that were made and not yet sent; returns how many."""
+    now = clock.now()
+    me = uuid.uuid4().hex
+    waiting = Digest.objects.filter(_free(now)).select_related("builder", "crew__contact").order_by("pk")
+    return sum(
+        _send_digest(digest, me)
+        for digest in waiting[:limit]
+        if _claim(Digest.objects.filter(pk=digest.pk), me, now)
+    )
+
+
+def _free(now: dt.datetime) -> Q:
+    """Rows that wait: unsent, not given up, and not in the hands of a worker whose lease still runs."""
+    return Q(sent_at__isnull=True, attempts__lt=MOST_ATTEMPTS) & (
+        Q(claimed_at__isnull=True) | Q(claimed_at__lt=now - LEASE)
+    )
+
+
+def _claim(row: QuerySet[Any], me: str, now: dt.datetime) -> bool:
+    """Take one row; False when another worker was first."""
+    return row.filter(_free(now)).update(claimed_at=now, claimed_by=me, attempts=F("attempts") + 1) == 1
+
+
+def _keeps_quiet(message: Message, now: dt.datetime) -> bool:
+    builder = message.builder
+    return is_quiet(
+        now,
+        zone=builder.time_zone,
+        quiet_from=builder.quiet_from,
+        quiet_until=builder.quiet_until,
+        days=builder_days(builder),
+    )
+
+
+def _send_message(message: Message, me: str) -> int:
+    if not truth.still_true(message):
+        Message.objects.filter(pk=message.pk, claimed_by=me).update(superseded_at=clock.now())
+        return 0
+    subject, text, html = writing.write_single(message)
+    envelope = Envelope(
+        to="", subject=subject, text=text, html=html, message_id=_message_id("message", message.pk)
+    )
+    return _hand_over(Message.objects.filter(pk=message.pk, claimed_by=me), message, envelope)
+
+
+def _send_digest(digest: Digest, me: str) -> int:
+    """Send what still holds of a digest; one of which nothing holds is closed without a mail."""
+    mine = Digest.objects.filter(pk=digest.pk, claimed_by=me)
+    messages = list(digest.messages.filter(superseded_at__isnull=True, sent_at__isnull=True).order_by("pk"))
+    stale = [message.pk for message in messages if not truth.still_true(message)]
+    if stale:
+        Message.objects.filter(pk__in=stale).update(superseded_at=clock.now())
+    messages = [message for message in messages if message.pk not in stale]
+    if not messages:
+        mine.update(sent_at=clock.now(), last_error="")
+        return 0
+    subject, text, html = writing.write_digest(digest, messages)
+    envelope = Envelope(
+        to="", subject=subject, text=text, html=html, message_id=_message_id("digest", digest.pk)
+    )
+    sent = _hand_over(mine, digest, envelope)
+    if sent:
+        Message.objects.filter(pk__in=[message.pk for message in messages]).update(sent_at=clock.now())
+    return sent
+
+
+def _hand_over(mine: QuerySet[Any], row: Message | Digest, envelope: Envelope) -> int:
+    """Send and mark; a failure is written on the row, which is free again when its lease has run out."""
+    try:
+        address = _address(row)
+        CHANNELS["mail"].send(Envelope(**{**vars(envelope), "to": address}))
+    except (OSError, smtplib.SMTPException, NoAddress) as error:
+        mine.update(last_error=f"{type(error).__name__}: {error}"[:500])
+        logger.warning("%s %s was not sent: %s", type(row).__name__, row.pk, error)
+        return 0
+    return mine.update(sent_at=clock.now(), last_error="")
+
+
+def _address(row: Message | Digest) -> str:
+    person = row.person if isinstance(row, Message) and row.person else row.crew.contact if row.crew else None
+    if person is None or not person.email:
+        raise NoAddress(f"{row.crew or person} has no e-mail address: enter the person on the tools.")
+    return person.email
+
+
+def _message_id(kind: str, number: int) -> str:
+    """The same for every attempt, so that a reader's mail program can drop a second copy."""
+    return f"{kind}-{number}@{settings.COORDINATION_MAIL_DOMAIN}"

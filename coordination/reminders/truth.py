@@ -1,0 +1,45 @@
+"""Whether a message is still true when it is about to be sent: plans move between writing and sending."""
+
+from __future__ import annotations
+
+from coordination.outbox.models import Message
+from coordination.sequence.models import Booking
+
+SPOKEN_OF = (
+    Booking.State.ASKED,
+    Booking.State.PENCILLED,
+    Booking.State.FIRM,
+    Booking.State.UNDER_WAY,
+)
+
+
+def still_true(message: Message) -> bool:
+    """Whether the facts a message was written from still hold.
+
+    """Whether the facts a message was written from still hold.
+    told another date since. A change is stale when a later change of the same booking stands in the
+    outbox. Messages that name no booking are always true.
+    """
+    facts = message.facts
+    if "booking" not in facts:
+        return True
+    booking = Booking.objects.filter(pk=facts["booking"]).first()
+    if booking is None:
+        return False
+    if message.kind in (Message.Kind.VISIT, Message.Kind.EVE):
+        return (
+            booking.state in SPOKEN_OF
+            and booking.state != Booking.State.UNDER_WAY
+            and booking.told_start == facts.get("told_start")
+        )
+    if message.kind == Message.Kind.WINDOW:
+        return booking.state in SPOKEN_OF
+    if message.kind == Message.Kind.CHANGE and not message.urgent:
+        return not Message.objects.filter(
+            recipient=message.recipient,
+            kind=Message.Kind.CHANGE,
+            about=message.about,
+            superseded_at__isnull=True,
+            pk__gt=message.pk,
+        ).exists()
+    return True

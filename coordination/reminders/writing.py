@@ -1,0 +1,136 @@
+"""The words of reminders and of the mails they travel in. The first sixty characters stand alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from coordination import clock
+from coordination.outbox.models import Digest, Message
+from coordination.people.links import make_link
+from coordination.people.models import Builder, Crew, CrewLink
+from coordination.reminders.due import Due, VisitFacts, Window
+
+LONGEST = 300
+"""Characters of one message's text; what is longer stands behind the link."""
+
+
+def write_reminder(builder: Builder, due: Due, visits: Sequence[VisitFacts]) -> tuple[str, str]:
+    """Subject and text of a reminder."""
+    if due.kind == "look-ahead":
+        return _write_look_ahead(builder, visits)
+    visit = visits[0]
+    where = f"{builder.name}, {visit.house}"
+    when = clock.say_half_day(visit.told_start)
+    if due.kind == "window" and due.window is not None:
+        return _write_window(where, visit, due.window)
+    lines = [
+        _("%(visit)s: %(when)s, %(length)s, %(state)s.")
+        % {
+            "visit": visit.visit,
+            "when": when,
+            "length": clock.say_length(_worked(visit)),
+            "state": _(visit.state),
+        }
+    ]
+    first_window = min((window for window in visit.windows), key=lambda window: window.due, default=None)
+    if first_window is not None and first_window.walk:
+        lines.append(
+            _("Walk '%(walk)s' %(when)s; then buried %(buried)s by: %(by)s.")
+            % {
+                "walk": first_window.walk,
+                "when": clock.say_half_day(first_window.due),
+                "buried": clock.say_day(first_window.buried),
+                "by": first_window.buried_by,
+            }
+        )
+    return f"{where}: {visit.visit}, {when}", " ".join(lines)[:LONGEST]
+
+
+def _worked(visit: VisitFacts) -> int:
+    """Half-days of the told dates on which the site works."""
+    return sum(
+        visit.days.works(clock.as_date(half_day)[0])
+        for half_day in range(visit.told_start, visit.told_finish)
+    )
+
+
+def _write_window(where: str, visit: VisitFacts, window: Window) -> tuple[str, str]:
+    still_open = [other.detail for other in visit.windows if other.due == window.due and not other.done]
+    subject = _("%(where)s: walk %(when)s") % {"where": where, "when": clock.say_half_day(window.due)}
+    text = _("Walk %(when)s. Still open: %(details)s. Buried %(buried)s.") % {
+        "when": clock.say_half_day(window.due),
+        "details": ", ".join(still_open),
+        "buried": clock.say_day(window.buried),
+    }
+    return subject, text[:LONGEST]
+
+
+def _write_look_ahead(builder: Builder, visits: Sequence[VisitFacts]) -> tuple[str, str]:
+    subject = ngettext(
+        "%(builder)s: %(count)s visit in the coming two weeks",
+        "%(builder)s: %(count)s visits in the coming two weeks",
+        len(visits),
+    ) % {"builder": builder.name, "count": len(visits)}
+    lines = [
+        _("%(when)s: %(house)s, %(visit)s (%(state)s)")
+        % {
+            "when": clock.say_half_day(visit.told_start),
+            "house": visit.house,
+            "visit": visit.visit,
+            "state": _(visit.state),
+        }
+        for visit in visits
+    ]
+    return subject, "\n".join(lines)
+
+
+def write_single(message: Message) -> tuple[str, str, str]:
+    """Subject, text and HTML of the mail that carries one message."""
+    return _write_mail("mail/message", message.subject, [message], message.crew, message.builder)
+
+
+def write_digest(digest: Digest, messages: Sequence[Message]) -> tuple[str, str, str]:
+    """Subject, text and HTML of a crew's mail of the day."""
+    if len(messages) == 1:
+        subject = messages[0].subject
+    else:
+        subject = _("%(builder)s: %(count)s things for %(day)s and after") % {
+            "builder": digest.builder.name,
+            "count": len(messages),
+            "day": clock.say_day(clock.as_half_day(digest.day)),
+        }
+    return _write_mail("mail/digest", subject, messages, digest.crew, digest.builder)
+
+
+def _write_mail(
+    template: str, subject: str, messages: Sequence[Message], crew: Crew | None, builder: Builder
+) -> tuple[str, str, str]:
+    order = {kind: number for number, kind in enumerate(Message.Kind.values)}
+    context = {
+        "messages": sorted(
+            messages, key=lambda message: (not message.urgent, order[message.kind], message.pk)
+        ),
+        "builder": builder,
+        "crew": crew,
+        "page": _page_of(crew),
+        "subject": subject,
+    }
+    return (
+        " ".join(subject.split()),
+        render_to_string(f"{template}.txt", context),
+        render_to_string(f"{template}.html", context),
+    )
+
+
+def _page_of(crew: Crew | None) -> str:
+    """The address to open. Only hashes of links are kept, so each mail carries a link of its own."""
+    if crew is None:
+        return str(settings.COORDINATION_SITE_URL)
+    token = make_link(crew, CrewLink.Kind.PAGE)
+    return f"{settings.COORDINATION_SITE_URL}{reverse('visits:page', args=[token])}"
