@@ -3,13 +3,28 @@
 Run a worker with ``celery -A coordination.celery_app worker`` and one beat beside it.
 """
 
+import os
+
 from celery import Celery
+from celery.schedules import schedule
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, register
+
+# For `celery -A coordination.celery_app`; manage.py has chosen its settings by now.
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "coordination.settings.production")
 
 app = Celery("before_the_board")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+# The only periodic task, on a plain interval: crontab schedules skip or repeat on the nights when the
+# clocks change. Local due times are computed with the house's zone instead.
+app.conf.beat_schedule = {
+    "tick": {
+        "task": "coordination.celery_app.tick",
+        "schedule": schedule(settings.COORDINATION_TICK_SECONDS),
+        "options": {"expires": settings.COORDINATION_TICK_SECONDS},
+    }
+}
 
 
 @app.task(name="coordination.celery_app.tick")

@@ -3,8 +3,6 @@
 import os
 from pathlib import Path
 
-from celery.schedules import schedule
-
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 # The database file, photographs and written mail of an embedded run; production has its own places.
 DATA_DIR = Path(os.environ.get("BEFORE_THE_BOARD_DATA") or BASE_DIR / "data").absolute()
@@ -116,6 +114,9 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 
+# Where links in messages lead, and the right-hand side of every Message-ID.
+COORDINATION_SITE_URL = os.environ.get("SITE_URL", "http://127.0.0.1:8000").rstrip("/")
+COORDINATION_MAIL_DOMAIN = os.environ.get("MAIL_DOMAIN", "before-the-board.localhost")
 DEFAULT_FROM_EMAIL = "Before the Board <before-the-board@localhost>"
 
 # Celery. Results are rows of ours. A restarted worker may get a task again (Redis hands out what was not
@@ -127,18 +128,10 @@ CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600}
+# Seconds between two ticks; a reminder is late by no more than this.
 COORDINATION_TICK_SECONDS = 15
 # The doorbells that each tick rings: names of tasks that look for due rows themselves.
-COORDINATION_TICK_TASKS: list[str] = []
-# The only periodic task, on a plain interval: crontab schedules skip or repeat on the nights when the
-# clocks change. Local due times are computed with the house's zone instead.
-CELERY_BEAT_SCHEDULE = {
-    "tick": {
-        "task": "coordination.celery_app.tick",
-        "schedule": schedule(COORDINATION_TICK_SECONDS),
-        "options": {"expires": COORDINATION_TICK_SECONDS},
-    }
-}
+COORDINATION_TICK_TASKS: list[str] = ["reminders.put_and_send"]
 
 # What is still missing before a hold may be lifted, answered by the package that knows.
 COORDINATION_INSPECTION_PORT = "hold_points.port.HoldPointsPort"

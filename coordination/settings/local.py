@@ -13,9 +13,9 @@ ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
 
 DATABASES = {"default": describe_sqlite(DATA_DIR / "before-the-board.sqlite3")}
 
-# Mail is written to files, so that a trial run can never reach a real crew.
-EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
-EMAIL_FILE_PATH = DATA_DIR / "mail"
+# Mail is printed on the console, so that a trial run can never reach a real crew.
+EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
 
-CELERY_BROKER_URL = "memory://"
+CELERY_BROKER_URL = "memory://localhost/"
+COORDINATION_TICK_SECONDS = 5
 COORDINATION_ONE_CLICK_SIGN_IN = True

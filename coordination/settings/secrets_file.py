@@ -13,7 +13,7 @@ def read_or_make_secret(path: Path) -> str:
     Raises ImproperlyConfigured when the file is there but empty or the folder cannot be written.
     """
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         # Written aside and linked into place: whoever comes second finds a whole secret, never half of one.
         draft = path.with_name(f"{path.name}.{os.getpid()}")
         if not path.exists():

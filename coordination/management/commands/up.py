@@ -1,0 +1,103 @@
+"""Starts everything in one process: web pages, Celery worker and Celery beat, on SQLite."""
+
+import signal
+from argparse import ArgumentParser
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command, get_commands
+from django.core.management.base import BaseCommand, CommandError
+
+from coordination.management.embedded import EmbeddedRun, WebServer, open_web_server
+from coordination.people.models import Builder, Person
+
+
+class Command(BaseCommand):
+    """Brings the database up to date, loads the demonstration once, and serves until Ctrl-C."""
+
+    # handle() runs them itself, after the migration and with the database.
+    requires_system_checks = ()
+    help = "Start the pages, the worker and the beat in one process and print the ways in."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Add --port and --without-demo."""
+        parser.add_argument(
+            "--port", type=int, help="port to listen on; default: the first free one from 8000"
+        )
+        parser.add_argument(
+            "--without-demo",
+            action="store_true",
+            help="start with an empty database, without the demonstration",
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Prepare, start, wait for a signal, stop."""
+        if not settings.COORDINATION_ONE_CLICK_SIGN_IN or not settings.CELERY_BROKER_URL.startswith(
+            "memory:"
+        ):
+            raise CommandError(
+                "`up` is for one machine and needs the settings coordination.settings.local. "
+                "An installation runs a WSGI server, `celery -A coordination.celery_app worker` and one beat."
+            )
+        web = open_web_server(options["port"])
+        try:
+            self.prepare_database(with_demo=not options["without_demo"])
+        except BaseException:
+            web.server_close()
+            raise
+        self.serve(web)
+
+    def say(self, words: str = "") -> None:
+        """Print a line at once, also into a pipe."""
+        self.stdout.write(words)
+        self.stdout.flush()
+
+    def prepare_database(self, with_demo: bool) -> None:
+        """Migrate, check, and load the demonstration into an empty database."""
+        file = Path(str(settings.DATABASES["default"]["NAME"]))
+        call_command("migrate", interactive=False, verbosity=0)
+        # With the database: the triggers that refuse the impossible must be there, or nothing is served.
+        call_command("check", databases=["default"], stdout=self.stdout, stderr=self.stderr)
+        if Builder.objects.exists() or Person.objects.exists():
+            self.say(
+                f"The data in {file} stay as they are; the demonstration is loaded into an empty one only."
+            )
+        elif not with_demo:
+            self.say(f"{file} is empty. Make the first person with: manage.py createsuperuser")
+        elif "load_demo" in get_commands():
+            self.say(f"Loading the demonstration into {file} ...")
+            call_command("load_demo", stdout=self.stdout, stderr=self.stderr)
+        else:
+            self.say(f"{file} is empty, and this installation has no demonstration to load.")
+
+    def serve(self, web: WebServer) -> None:
+        """Run until Ctrl-C or SIGTERM. Raises CommandError when a part ends by itself or does not stop."""
+        run = EmbeddedRun(web)
+
+        def ask_to_stop(number: int, _frame: FrameType | None) -> None:
+            # A second Ctrl-C does not wait: the rows are safe, whatever is cut off.
+            signal.signal(number, signal.SIG_DFL)
+            run.stopping.set()
+
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, ask_to_stop)
+        run.start()
+        self.say()
+        self.say(f"Before the Board is open at {web.address}/")
+        self.say()
+        call_command("ways_in", address=web.address, stdout=self.stdout)
+        self.say()
+        self.say("Ctrl-C ends it.")
+        ended = run.watch()
+        if ended is None:
+            self.say("Stopping ...")
+        left = run.stop()
+        if ended is not None:
+            raise CommandError(
+                f"The {ended} ended by itself; its reason stands above. Everything was stopped."
+            )
+        if left:
+            raise CommandError(f"Did not stop within 10 s: {', '.join(left)}.")
+        self.say("Stopped.")

@@ -1,0 +1,184 @@
+"""`manage.py up` as a person starts it: its own process, port and data folder."""
+
+import contextlib
+import http.client
+import os
+import re
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+PROJECT = Path(__file__).resolve().parent.parent.parent
+READY_SECONDS = 30
+STOP_SECONDS = 10
+
+
+class Started:
+    """A running `up` and what it has printed so far."""
+
+    def __init__(self, process: subprocess.Popen[str]) -> None:
+        self.process = process
+        self.lines: list[str] = []
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        with self.process.stdout as lines:
+            for line in lines:
+                self.lines.append(line.rstrip())
+
+    @property
+    def words(self) -> str:
+        return "\n".join(self.lines)
+
+    def wait_until_open(self) -> str:
+        """Wait for the printed address and return it."""
+        deadline = time.monotonic() + READY_SECONDS
+        while time.monotonic() < deadline:
+            found = re.search(r"is open at (http://\S+)/", self.words)
+            if found and "Ctrl-C" in self.words:
+                return found.group(1)
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.05)
+        raise AssertionError(f"up was not open within {READY_SECONDS} s:\n{self.words}")
+
+    def stop(self, number: int = signal.SIGINT) -> int:
+        """Send the signal and return the exit code."""
+        self.process.send_signal(number)
+        return self.wait_for_end(STOP_SECONDS)
+
+    def wait_for_end(self, seconds: float = READY_SECONDS) -> int:
+        """Wait until it ends, with all its words read; return the exit code."""
+        code = self.process.wait(seconds)
+        self._reader.join(5)
+        return code
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextlib.contextmanager
+def up(data: Path, *arguments: str, settings: str = "coordination.settings.local") -> Iterator[Started]:
+    environment = {
+        name: value for name, value in os.environ.items() if not name.startswith("BEFORE_THE_BOARD")
+    }
+    environment |= {"DJANGO_SETTINGS_MODULE": settings, "BEFORE_THE_BOARD_DATA": str(data)}
+    process = subprocess.Popen(
+        [sys.executable, str(PROJECT / "manage.py"), "up", *arguments],
+        cwd=data.parent,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    started = Started(process)
+    try:
+        yield started
+    finally:
+        if process.poll() is None:
+            process.kill()
+        started.wait_for_end()
+
+
+def fetch(
+    address: str, path: str, method: str = "GET", body: str | None = None, cookie: str = ""
+) -> tuple[int, str]:
+    """Return the status and the body of one answer."""
+    parts = urlsplit(address)
+    link = http.client.HTTPConnection(parts.hostname or "", parts.port, timeout=10)
+    headers = {"Cookie": cookie} if cookie else {}
+    link.request(method, path, body=body, headers=headers)
+    answer = link.getresponse()
+    text = answer.read().decode()
+    link.close()
+    return answer.status, text
+
+
+def test_first_start_answers_and_second_start_keeps_the_data(tmp_path):
+    data = tmp_path / "data"
+    with up(data, "--without-demo", "--port", str(free_port())) as first:
+        address = first.wait_until_open()
+        assert fetch(address, "/accounts/sign-in/")[0] == 200
+        assert fetch(address, "/static/coordination/base.css")[0] == 200
+        assert "createsuperuser" in first.words
+        assert first.stop(signal.SIGINT) == 0, first.words
+        assert first.lines[-1] == "Stopped."
+
+    file = data / "before-the-board.sqlite3"
+    with contextlib.closing(sqlite3.connect(file)) as database, database:
+        database.execute(
+            "INSERT INTO people_trade (key, name) VALUES (?, ?)", ("thatcher", "thatcher of the second start")
+        )
+        database.execute(
+            "INSERT INTO people_person (email, name, phone, password, is_superuser, is_staff, is_active,"
+            " first_name, last_name, date_joined)"
+            " VALUES ('a@example.org', 'A', '', '!', 0, 0, 1, '', '', '2026-04-13 00:00:00')"
+        )
+
+    with up(data, "--port", str(free_port())) as second:
+        second.wait_until_open()
+        assert "stay as they are" in second.words
+        assert second.stop(signal.SIGTERM) == 0, second.words
+    with contextlib.closing(sqlite3.connect(file)) as database:
+        assert database.execute("SELECT count(*) FROM people_trade WHERE key = 'thatcher'").fetchone() == (1,)
+        assert database.execute("SELECT count(*) FROM people_person").fetchone() == (1,)
+        assert database.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_it_listens_on_this_machine_only(tmp_path):
+    with up(tmp_path / "data", "--without-demo", "--port", str(free_port())) as started:
+        address = started.wait_until_open()
+        assert urlsplit(address).hostname == "127.0.0.1"
+        port = urlsplit(address).port
+        # All of 127.0.0.0/8 is this machine; a server bound to every address would answer here as well.
+        with socket.socket() as probe, pytest.raises(ConnectionRefusedError):
+            probe.connect(("127.0.0.2", port))
+        assert started.stop() == 0
+
+
+def test_a_taken_port_is_named_and_nothing_is_left_running(tmp_path):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with up(tmp_path / "data", "--without-demo", "--port", str(port)) as refused:
+            assert refused.wait_for_end() == 1
+            assert f"Port {port} is taken" in refused.words
+
+
+def test_missing_trigger_keeps_the_doors_shut(tmp_path):
+    data = tmp_path / "data"
+    with up(data, "--without-demo", "--port", str(free_port())) as first:
+        first.wait_until_open()
+        assert first.stop() == 0
+    with contextlib.closing(sqlite3.connect(data / "before-the-board.sqlite3")) as database, database:
+        triggers = [
+            row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        ]
+        assert triggers, "the migrations make no trigger"
+        for name in triggers:
+            database.execute(f'DROP TRIGGER "{name}"')
+    with up(data, "--without-demo", "--port", str(free_port())) as refused:
+        assert refused.wait_for_end() == 1
+        assert "trigger" in refused.words.lower()
+        assert "is open at" not in refused.words
+
+
+def test_settings_of_an_installation_are_refused(tmp_path):
+    with up(tmp_path / "data", settings="coordination.settings.test") as refused:
+        assert refused.wait_for_end() == 1
+        assert "coordination.settings.local" in refused.words
