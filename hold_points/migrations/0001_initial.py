@@ -4,152 +4,287 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Call',
+            name="Call",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(verbose_name='called')),
-                ('note', models.CharField(blank=True, max_length=300, verbose_name='note')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="called")),
+                ("note", models.CharField(blank=True, max_length=300, verbose_name="note")),
             ],
         ),
         migrations.CreateModel(
-            name='Check',
+            name="Check",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=80, verbose_name='key')),
-                ('version', models.PositiveSmallIntegerField(default=1, verbose_name='version')),
-                ('section', models.CharField(blank=True, max_length=40, verbose_name='section')),
-                ('order', models.PositiveIntegerField(default=0, verbose_name='order')),
-                ('text', models.CharField(max_length=300, verbose_name='what is looked for')),
-                ('kind', models.CharField(choices=[('seen', 'seen'), ('counted', 'counted'), ('measured', 'measured'), ('document', 'document')], max_length=10, verbose_name='kind')),
-                ('unit', models.CharField(blank=True, max_length=20, verbose_name='unit')),
-                ('compare', models.CharField(blank=True, choices=[('at least', 'at least'), ('at most', 'at most'), ('equals', 'exactly'), ('between', 'between')], max_length=10, verbose_name='compared')),
-                ('limit', models.FloatField(blank=True, null=True, verbose_name='limit')),
-                ('limit_high', models.FloatField(blank=True, null=True, verbose_name='upper limit')),
-                ('why_limit', models.CharField(blank=True, max_length=300, verbose_name='why this limit in this house')),
-                ('source', models.CharField(blank=True, max_length=300, verbose_name='source')),
-                ('applies', models.CharField(blank=True, max_length=200, verbose_name='applies where')),
-                ('sure', models.CharField(blank=True, max_length=40, verbose_name='how sure')),
-                ('evidence', models.CharField(choices=[('none', 'none'), ('photo', 'photograph'), ('photo with tape', 'photograph with the tape in it'), ('document', 'document')], default='none', max_length=16, verbose_name='evidence')),
-                ('sample', models.JSONField(default=dict, help_text='Empty: every one.', verbose_name='sampling')),
-                ('safety', models.BooleanField(default=False, verbose_name='safety')),
-                ('caution', models.CharField(blank=True, max_length=300, verbose_name='caution')),
-                ('remote_closing', models.BooleanField(default=False, verbose_name='may be closed from a photograph')),
-                ('drawing', models.CharField(blank=True, max_length=40, verbose_name='drawing')),
-                ('drawing_numbers', models.JSONField(default=dict)),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True, verbose_name='replaced by a later version')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=80, verbose_name="key")),
+                ("version", models.PositiveSmallIntegerField(default=1, verbose_name="version")),
+                ("section", models.CharField(blank=True, max_length=40, verbose_name="section")),
+                ("order", models.PositiveIntegerField(default=0, verbose_name="order")),
+                ("text", models.CharField(max_length=300, verbose_name="what is looked for")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("seen", "seen"),
+                            ("counted", "counted"),
+                            ("measured", "measured"),
+                            ("document", "document"),
+                        ],
+                        max_length=10,
+                        verbose_name="kind",
+                    ),
+                ),
+                ("unit", models.CharField(blank=True, max_length=20, verbose_name="unit")),
+                (
+                    "compare",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("at least", "at least"),
+                            ("at most", "at most"),
+                            ("equals", "exactly"),
+                            ("between", "between"),
+                        ],
+                        max_length=10,
+                        verbose_name="compared",
+                    ),
+                ),
+                ("limit", models.FloatField(blank=True, null=True, verbose_name="limit")),
+                ("limit_high", models.FloatField(blank=True, null=True, verbose_name="upper limit")),
+                (
+                    "why_limit",
+                    models.CharField(blank=True, max_length=300, verbose_name="why this limit in this house"),
+                ),
+                ("source", models.CharField(blank=True, max_length=300, verbose_name="source")),
+                ("applies", models.CharField(blank=True, max_length=200, verbose_name="applies where")),
+                ("sure", models.CharField(blank=True, max_length=40, verbose_name="how sure")),
+                (
+                    "evidence",
+                    models.CharField(
+                        choices=[
+                            ("none", "none"),
+                            ("photo", "photograph"),
+                            ("photo with tape", "photograph with the tape in it"),
+                            ("document", "document"),
+                        ],
+                        default="none",
+                        max_length=16,
+                        verbose_name="evidence",
+                    ),
+                ),
+                (
+                    "sample",
+                    models.JSONField(default=dict, help_text="Empty: every one.", verbose_name="sampling"),
+                ),
+                ("safety", models.BooleanField(default=False, verbose_name="safety")),
+                ("caution", models.CharField(blank=True, max_length=300, verbose_name="caution")),
+                (
+                    "remote_closing",
+                    models.BooleanField(default=False, verbose_name="may be closed from a photograph"),
+                ),
+                ("drawing", models.CharField(blank=True, max_length=40, verbose_name="drawing")),
+                ("drawing_numbers", models.JSONField(default=dict)),
+                (
+                    "withdrawn_at",
+                    models.DateTimeField(blank=True, null=True, verbose_name="replaced by a later version"),
+                ),
             ],
             options={
-                'ordering': ('order', 'pk'),
+                "ordering": ("order", "pk"),
             },
         ),
         migrations.CreateModel(
-            name='Concession',
+            name="Concession",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('authority', models.CharField(max_length=120, verbose_name='authority')),
-                ('reason', models.CharField(max_length=300, verbose_name='reason')),
-                ('follow_up', models.CharField(max_length=200, verbose_name='follow-up act')),
-                ('follow_up_on', models.DateField(verbose_name='follow-up on')),
-                ('follow_up_owner', models.CharField(max_length=120, verbose_name='who follows up')),
-                ('at', models.DateTimeField(verbose_name='given')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("authority", models.CharField(max_length=120, verbose_name="authority")),
+                ("reason", models.CharField(max_length=300, verbose_name="reason")),
+                ("follow_up", models.CharField(max_length=200, verbose_name="follow-up act")),
+                ("follow_up_on", models.DateField(verbose_name="follow-up on")),
+                ("follow_up_owner", models.CharField(max_length=120, verbose_name="who follows up")),
+                ("at", models.DateTimeField(verbose_name="given")),
             ],
         ),
         migrations.CreateModel(
-            name='Evidence',
+            name="Evidence",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('sha256', models.CharField(db_index=True, max_length=64)),
-                ('size', models.PositiveIntegerField(verbose_name='bytes')),
-                ('media_type', models.CharField(max_length=40)),
-                ('original', models.FileField(max_length=200, upload_to='evidence/originals/')),
-                ('shown', models.FileField(blank=True, max_length=200, upload_to='evidence/shown/')),
-                ('taken_at', models.DateTimeField(blank=True, null=True, verbose_name='taken')),
-                ('received_at', models.DateTimeField(verbose_name='received')),
-                ('words', models.CharField(blank=True, max_length=200, verbose_name='shows')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("sha256", models.CharField(db_index=True, max_length=64)),
+                ("size", models.PositiveIntegerField(verbose_name="bytes")),
+                ("media_type", models.CharField(max_length=40)),
+                ("original", models.FileField(max_length=200, upload_to="evidence/originals/")),
+                ("shown", models.FileField(blank=True, max_length=200, upload_to="evidence/shown/")),
+                ("taken_at", models.DateTimeField(blank=True, null=True, verbose_name="taken")),
+                ("received_at", models.DateTimeField(verbose_name="received")),
+                ("words", models.CharField(blank=True, max_length=200, verbose_name="shows")),
             ],
         ),
         migrations.CreateModel(
-            name='Inspection',
+            name="Inspection",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('sections', models.JSONField(default=list, help_text='Parts that may be released singly.', verbose_name='sections')),
-                ('content', models.TextField(blank=True, verbose_name='content')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "sections",
+                    models.JSONField(
+                        default=list, help_text="Parts that may be released singly.", verbose_name="sections"
+                    ),
+                ),
+                ("content", models.TextField(blank=True, verbose_name="content")),
             ],
         ),
         migrations.CreateModel(
-            name='Nonconformity',
+            name="Nonconformity",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('put_right_until', models.IntegerField(blank=True, null=True, verbose_name='put right until')),
-                ('state', models.CharField(choices=[('raised', 'to be put right'), ('put right', 'said to be put right'), ('closed', 'closed')], default='raised', max_length=12, verbose_name='state')),
-                ('said_done_at', models.DateTimeField(blank=True, null=True, verbose_name='said to be done')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "put_right_until",
+                    models.IntegerField(blank=True, null=True, verbose_name="put right until"),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("raised", "to be put right"),
+                            ("put right", "said to be put right"),
+                            ("closed", "closed"),
+                        ],
+                        default="raised",
+                        max_length=12,
+                        verbose_name="state",
+                    ),
+                ),
+                ("said_done_at", models.DateTimeField(blank=True, null=True, verbose_name="said to be done")),
             ],
         ),
         migrations.CreateModel(
-            name='Outcome',
+            name="Outcome",
             fields=[
-                ('id', models.UUIDField(editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(choices=[('met', 'met'), ('not met', 'not met'), ('put right', 'put right in my presence'), ('not on this house', 'not on this house'), ('not seen', 'not seen')], max_length=20, verbose_name='outcome')),
-                ('value', models.FloatField(blank=True, null=True, verbose_name='value')),
-                ('note', models.CharField(blank=True, max_length=500, verbose_name='note')),
-                ('own_hand', models.BooleanField(default=False, verbose_name='put right by my own hand')),
-                ('from_photograph', models.BooleanField(default=False, verbose_name='judged from a photograph')),
-                ('at', models.DateTimeField(verbose_name='judged')),
-                ('received_at', models.DateTimeField(verbose_name='on the record')),
-                ('device', models.CharField(blank=True, max_length=120, verbose_name='device')),
+                ("id", models.UUIDField(editable=False, primary_key=True, serialize=False)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("met", "met"),
+                            ("not met", "not met"),
+                            ("put right", "put right in my presence"),
+                            ("not on this house", "not on this house"),
+                            ("not seen", "not seen"),
+                        ],
+                        max_length=20,
+                        verbose_name="outcome",
+                    ),
+                ),
+                ("value", models.FloatField(blank=True, null=True, verbose_name="value")),
+                ("note", models.CharField(blank=True, max_length=500, verbose_name="note")),
+                ("own_hand", models.BooleanField(default=False, verbose_name="put right by my own hand")),
+                (
+                    "from_photograph",
+                    models.BooleanField(default=False, verbose_name="judged from a photograph"),
+                ),
+                ("at", models.DateTimeField(verbose_name="judged")),
+                ("received_at", models.DateTimeField(verbose_name="on the record")),
+                ("device", models.CharField(blank=True, max_length=120, verbose_name="device")),
             ],
             options={
-                'ordering': ('received_at', 'pk'),
+                "ordering": ("received_at", "pk"),
             },
         ),
         migrations.CreateModel(
-            name='RecordEntry',
+            name="RecordEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('n', models.PositiveIntegerField(verbose_name='number')),
-                ('kind', models.CharField(max_length=24, verbose_name='kind')),
-                ('text', models.TextField(verbose_name='canonical text')),
-                ('previous', models.CharField(max_length=64, verbose_name='hash of the entry before')),
-                ('hash', models.CharField(max_length=64, verbose_name='hash')),
-                ('at', models.DateTimeField(verbose_name='recorded')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("n", models.PositiveIntegerField(verbose_name="number")),
+                ("kind", models.CharField(max_length=24, verbose_name="kind")),
+                ("text", models.TextField(verbose_name="canonical text")),
+                ("previous", models.CharField(max_length=64, verbose_name="hash of the entry before")),
+                ("hash", models.CharField(max_length=64, verbose_name="hash")),
+                ("at", models.DateTimeField(verbose_name="recorded")),
             ],
             options={
-                'ordering': ('house', 'n'),
+                "ordering": ("house", "n"),
             },
         ),
         migrations.CreateModel(
-            name='Release',
+            name="Release",
             fields=[
-                ('id', models.UUIDField(editable=False, primary_key=True, serialize=False)),
-                ('section', models.CharField(blank=True, help_text='Empty: the whole.', max_length=40, verbose_name='section')),
-                ('name', models.CharField(max_length=120, verbose_name='name as signed')),
-                ('role', models.CharField(max_length=20, verbose_name='role as signed')),
-                ('signature', models.JSONField(help_text='Strokes: lists of [x, y] in a 600 by 200 box.', verbose_name='drawn signature')),
-                ('at', models.DateTimeField(verbose_name='signed')),
-                ('received_at', models.DateTimeField(verbose_name='on the record')),
-                ('device', models.CharField(blank=True, max_length=120, verbose_name='device')),
+                ("id", models.UUIDField(editable=False, primary_key=True, serialize=False)),
+                (
+                    "section",
+                    models.CharField(
+                        blank=True, help_text="Empty: the whole.", max_length=40, verbose_name="section"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120, verbose_name="name as signed")),
+                ("role", models.CharField(max_length=20, verbose_name="role as signed")),
+                (
+                    "signature",
+                    models.JSONField(
+                        help_text="Strokes: lists of [x, y] in a 600 by 200 box.",
+                        verbose_name="drawn signature",
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="signed")),
+                ("received_at", models.DateTimeField(verbose_name="on the record")),
+                ("device", models.CharField(blank=True, max_length=120, verbose_name="device")),
             ],
             options={
-                'ordering': ('received_at',),
+                "ordering": ("received_at",),
             },
         ),
         migrations.CreateModel(
-            name='Reopening',
+            name="Reopening",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('reason', models.CharField(max_length=300, verbose_name='reason')),
-                ('at', models.DateTimeField(verbose_name='re-opened')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("reason", models.CharField(max_length=300, verbose_name="reason")),
+                ("at", models.DateTimeField(verbose_name="re-opened")),
             ],
             options={
-                'ordering': ['at', 'pk'],
+                "ordering": ["at", "pk"],
             },
         ),
     ]

@@ -6,202 +6,354 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('hold_points', '0001_initial'),
-        ('people', '0001_initial'),
-        ('sequence', '0001_initial'),
+        ("hold_points", "0001_initial"),
+        ("people", "0001_initial"),
+        ("sequence", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='call',
-            name='crew',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='calls', to='people.crew'),
+            model_name="call",
+            name="crew",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="calls", to="people.crew"
+            ),
         ),
         migrations.AddField(
-            model_name='check',
-            name='detail',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='sequence.detail'),
+            model_name="check",
+            name="detail",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="checks",
+                to="sequence.detail",
+            ),
         ),
         migrations.AddField(
-            model_name='check',
-            name='place',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='sequence.place'),
+            model_name="check",
+            name="place",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="checks",
+                to="sequence.place",
+            ),
         ),
         migrations.AddField(
-            model_name='concession',
-            name='by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='concessions', to=settings.AUTH_USER_MODEL),
+            model_name="concession",
+            name="by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="concessions",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='evidence', to=settings.AUTH_USER_MODEL),
+            model_name="evidence",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="evidence",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='crew',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='evidence', to='people.crew'),
+            model_name="evidence",
+            name="crew",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="evidence",
+                to="people.crew",
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='detail',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='evidence', to='sequence.detail'),
+            model_name="evidence",
+            name="detail",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="evidence",
+                to="sequence.detail",
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='house',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='evidence', to='sequence.house'),
+            model_name="evidence",
+            name="house",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="evidence", to="sequence.house"
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='place',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='evidence', to='sequence.place'),
+            model_name="evidence",
+            name="place",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="evidence",
+                to="sequence.place",
+            ),
         ),
         migrations.AddField(
-            model_name='inspection',
-            name='house',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='inspections', to='sequence.house'),
+            model_name="inspection",
+            name="house",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="inspections", to="sequence.house"
+            ),
         ),
         migrations.AddField(
-            model_name='inspection',
-            name='point',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='inspection', to='sequence.activity'),
+            model_name="inspection",
+            name="point",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="inspection", to="sequence.activity"
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='inspection',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='evidence', to='hold_points.inspection'),
+            model_name="evidence",
+            name="inspection",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="evidence",
+                to="hold_points.inspection",
+            ),
         ),
         migrations.AddField(
-            model_name='check',
-            name='inspection',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='hold_points.inspection'),
+            model_name="check",
+            name="inspection",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="checks",
+                to="hold_points.inspection",
+            ),
         ),
         migrations.AddField(
-            model_name='call',
-            name='inspection',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='calls', to='hold_points.inspection'),
+            model_name="call",
+            name="inspection",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="calls", to="hold_points.inspection"
+            ),
         ),
         migrations.AddField(
-            model_name='nonconformity',
-            name='check_failed',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='nonconformities', to='hold_points.check'),
+            model_name="nonconformity",
+            name="check_failed",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="nonconformities",
+                to="hold_points.check",
+            ),
         ),
         migrations.AddField(
-            model_name='nonconformity',
-            name='crew',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='nonconformities', to='people.crew'),
+            model_name="nonconformity",
+            name="crew",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="nonconformities",
+                to="people.crew",
+            ),
         ),
         migrations.AddField(
-            model_name='nonconformity',
-            name='house',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='nonconformities', to='sequence.house'),
+            model_name="nonconformity",
+            name="house",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="nonconformities",
+                to="sequence.house",
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='nonconformity',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='evidence', to='hold_points.nonconformity'),
+            model_name="evidence",
+            name="nonconformity",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="evidence",
+                to="hold_points.nonconformity",
+            ),
         ),
         migrations.AddField(
-            model_name='concession',
-            name='nonconformity',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='concession', to='hold_points.nonconformity'),
+            model_name="concession",
+            name="nonconformity",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="concession",
+                to="hold_points.nonconformity",
+            ),
         ),
         migrations.AddField(
-            model_name='outcome',
-            name='by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='outcomes', to=settings.AUTH_USER_MODEL),
+            model_name="outcome",
+            name="by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="outcomes",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='outcome',
-            name='check_judged',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='outcomes', to='hold_points.check'),
+            model_name="outcome",
+            name="check_judged",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="outcomes", to="hold_points.check"
+            ),
         ),
         migrations.AddField(
-            model_name='nonconformity',
-            name='closed_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='closes', to='hold_points.outcome'),
+            model_name="nonconformity",
+            name="closed_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="closes",
+                to="hold_points.outcome",
+            ),
         ),
         migrations.AddField(
-            model_name='nonconformity',
-            name='raised_by',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='raises', to='hold_points.outcome'),
+            model_name="nonconformity",
+            name="raised_by",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="raises", to="hold_points.outcome"
+            ),
         ),
         migrations.AddField(
-            model_name='evidence',
-            name='outcome',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='evidence', to='hold_points.outcome'),
+            model_name="evidence",
+            name="outcome",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="evidence",
+                to="hold_points.outcome",
+            ),
         ),
         migrations.AddField(
-            model_name='recordentry',
-            name='house',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='record', to='sequence.house'),
+            model_name="recordentry",
+            name="house",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="record", to="sequence.house"
+            ),
         ),
         migrations.AddField(
-            model_name='release',
-            name='by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='releases', to=settings.AUTH_USER_MODEL),
+            model_name="release",
+            name="by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="releases",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='release',
-            name='inspection',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='releases', to='hold_points.inspection'),
+            model_name="release",
+            name="inspection",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="releases",
+                to="hold_points.inspection",
+            ),
         ),
         migrations.AddField(
-            model_name='reopening',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reopenings', to=settings.AUTH_USER_MODEL),
+            model_name="reopening",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reopenings",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='reopening',
-            name='crew',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reopenings', to='people.crew'),
+            model_name="reopening",
+            name="crew",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reopenings",
+                to="people.crew",
+            ),
         ),
         migrations.AddField(
-            model_name='reopening',
-            name='inspection',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reopenings', to='hold_points.inspection'),
+            model_name="reopening",
+            name="inspection",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reopenings",
+                to="hold_points.inspection",
+            ),
         ),
         migrations.AddField(
-            model_name='reopening',
-            name='places',
-            field=models.ManyToManyField(related_name='reopenings', to='sequence.place'),
+            model_name="reopening",
+            name="places",
+            field=models.ManyToManyField(related_name="reopenings", to="sequence.place"),
         ),
         migrations.AddConstraint(
-            model_name='check',
-            constraint=models.UniqueConstraint(fields=('inspection', 'key', 'place', 'version'), name='check_version_once', nulls_distinct=False),
+            model_name="check",
+            constraint=models.UniqueConstraint(
+                fields=("inspection", "key", "place", "version"),
+                name="check_version_once",
+                nulls_distinct=False,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='check',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('inspection', 'key', 'place'), name='one_current_version_of_a_check', nulls_distinct=False),
+            model_name="check",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("withdrawn_at__isnull", True)),
+                fields=("inspection", "key", "place"),
+                name="one_current_version_of_a_check",
+                nulls_distinct=False,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='nonconformity',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_by__isnull', False), ('state', 'closed')), models.Q(('state', 'closed'), _negated=True), _connector='OR'), name='nonconformity_closed_by_an_outcome'),
+            model_name="nonconformity",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("closed_by__isnull", False), ("state", "closed")),
+                    models.Q(("state", "closed"), _negated=True),
+                    _connector="OR",
+                ),
+                name="nonconformity_closed_by_an_outcome",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='nonconformity',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'closed'), _negated=True), fields=('check_failed',), name='one_open_nonconformity_per_check'),
+            model_name="nonconformity",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state", "closed"), _negated=True),
+                fields=("check_failed",),
+                name="one_open_nonconformity_per_check",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='evidence',
-            constraint=models.UniqueConstraint(fields=('house', 'sha256'), name='evidence_once_per_house'),
+            model_name="evidence",
+            constraint=models.UniqueConstraint(fields=("house", "sha256"), name="evidence_once_per_house"),
         ),
         migrations.AddConstraint(
-            model_name='evidence',
-            constraint=models.CheckConstraint(condition=models.Q(('by__isnull', False), ('crew__isnull', False), _connector='OR'), name='evidence_has_a_sender'),
+            model_name="evidence",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("by__isnull", False), ("crew__isnull", False), _connector="OR"),
+                name="evidence_has_a_sender",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='recordentry',
-            constraint=models.UniqueConstraint(fields=('house', 'n'), name='record_number_once'),
+            model_name="recordentry",
+            constraint=models.UniqueConstraint(fields=("house", "n"), name="record_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='recordentry',
-            constraint=models.UniqueConstraint(fields=('house', 'hash'), name='record_hash_once'),
+            model_name="recordentry",
+            constraint=models.UniqueConstraint(fields=("house", "hash"), name="record_hash_once"),
         ),
     ]

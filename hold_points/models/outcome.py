@@ -30,6 +30,11 @@ class Outcome(models.Model):
     own_hand = models.BooleanField(_("put right by my own hand"), default=False)
     from_photograph = models.BooleanField(_("judged from a photograph"), default=False)
     by = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="outcomes")
+    role = models.CharField(
+        _("judged as"),
+        max_length=12,
+        help_text=_("The role in which it was judged: a planner confirms only."),
+    )
     at = models.DateTimeField(_("judged"))
     received_at = models.DateTimeField(_("on the record"))
     device = models.CharField(_("device"), max_length=120, blank=True)
@@ -47,6 +52,9 @@ class Evidence(models.Model):
     house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="evidence")
     inspection = models.ForeignKey(
         "hold_points.Inspection", null=True, blank=True, on_delete=models.CASCADE, related_name="evidence"
+    )
+    check_shown = models.ForeignKey(
+        "hold_points.Check", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence_shown"
     )
     outcome = models.ForeignKey(
         Outcome, null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
