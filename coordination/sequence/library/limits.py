@@ -1,0 +1,172 @@
+"""Numbers of a house: limits of checks, numbers in instructions and drawings, computed from its features."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from coordination.fabric import FabricError, calculate, find_limit
+from coordination.sequence.conditions import Value
+from coordination.sequence.library.entry import Check, CompareWord, Detail, Source
+from coordination.sequence.library.refusals import FeatureErrors
+
+PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}")
+TINY = 1e-9
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What a check measures against on this house.
+
+    `value` (and `value_high` for 'between') is in `unit`, rounded to the check's step in the strict
+    direction. `formula` and `inputs` say how it came about where it was calculated.
+    """
+
+    compare: CompareWord
+    value: float
+    value_high: float | None
+    unit: str
+    source: str
+    applies: str
+    sure: str
+    formula: str = ""
+    inputs: Mapping[str, Value] = field(default_factory=dict)
+
+    def __str__(self) -> str:
+        unit = f" {self.unit}" if self.unit else ""
+        high = f" and {self.value_high:g}" if self.value_high is not None else ""
+        return f"{self.compare} {self.value:g}{high}{unit}"
+
+    def met_by(self, value: float) -> bool:
+        """Whether a measured or counted value is within the limit."""
+        if self.compare == "at least":
+            return value >= self.value - TINY
+        if self.compare == "at most":
+            return value <= self.value + TINY
+        if self.compare == "equals":
+            return abs(value - self.value) <= TINY
+        high = self.value if self.value_high is None else self.value_high
+        return self.value - TINY <= value <= high + TINY
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number with what is known about it."""
+
+    value: float
+    unit: str = ""
+    source: str = ""
+    applies: str = ""
+    sure: str = ""
+    formula: str = ""
+    inputs: Mapping[str, Value] = field(default_factory=dict)
+
+
+def number_for(source: Source, features: Mapping[str, Value]) -> Number:
+    """The number that a source gives for a house.
+
+    Raises FeatureErrors naming the feature that a calculation refuses (a flat roof, a joist of no depth).
+    """
+    if source.value is not None:
+        return Number(source.value)
+    if source.feature:
+        return Number(_feature_number(source.feature, features))
+    if source.published:
+        limit = find_limit(source.published)
+        return Number(limit.value, limit.unit, limit.source, limit.applies, str(limit.sure))
+    inputs = inputs_for(source.inputs, features)
+    try:
+        done = calculate(source.calculation, **inputs)
+    except FabricError as error:
+        given = source.inputs.get(error.input_name)
+        name = given if isinstance(given, str) else error.input_name
+        raise FeatureErrors(f"calculation '{source.calculation}'", {name: error.message}) from error
+    value = done.result[source.result]
+    if isinstance(value, str):
+        raise FeatureErrors(f"calculation '{source.calculation}'", {source.result: f"'{value}' is no number"})
+    return Number(
+        value=float(value),
+        unit=done.unit.get(source.result, ""),
+        source=done.source,
+        sure="derived",
+        formula=done.formula,
+        inputs=inputs,
+    )
+
+
+def inputs_for(inputs: Mapping[str, str | float], features: Mapping[str, Value]) -> dict[str, Value]:
+    """Inputs of a calculation or a drawing: names of features replaced by their values."""
+    return {name: features[given] if isinstance(given, str) else given for name, given in inputs.items()}
+
+
+def _feature_number(key: str, features: Mapping[str, Value]) -> float:
+    value = features[key]
+    if isinstance(value, (bool, str)):
+        raise FeatureErrors("limit", {key: f"{value!r} is no number; name a feature that is one"})
+    return float(value)
+
+
+def limit_for(check: Check, features: Mapping[str, Value]) -> Limit | None:
+    """The limit of `check` for a house with `features`; None for a check that is seen or a document."""
+    rule = check.limit
+    if rule is None:
+        return None
+    number = number_for(rule.of, features)
+    high = None
+    if rule.high is not None:
+        high = number_for(rule.high, features).value
+    elif rule.spread is not None:
+        high = number.value + rule.spread
+    return Limit(
+        compare=rule.compare,
+        value=_strictly(number.value, rule.step, "at most" if rule.compare == "at most" else rule.compare),
+        value_high=None if high is None else _strictly(high, rule.step, "at most"),
+        unit=rule.unit or number.unit,
+        source=rule.source or number.source,
+        applies=rule.applies or number.applies,
+        sure=rule.sure or number.sure,
+        formula=number.formula,
+        inputs=number.inputs,
+    )
+
+
+def _strictly(value: float, step: float, compare: CompareWord) -> float:
+    """Rounded to the step so that whoever keeps the rounded limit keeps the exact one.
+
+    518.6 at least becomes 519, at most 518; a count is rounded to the nearest.
+    """
+    steps = value / step
+    if compare == "equals":
+        rounded = round(steps)
+    elif compare == "at most":
+        rounded = math.floor(steps + TINY)
+    else:
+        rounded = math.ceil(steps - TINY)
+    return round(rounded * step, 9)
+
+
+def drawing_for(detail: Detail, features: Mapping[str, Value]) -> tuple[str, dict[str, Value]] | None:
+    """Name and inputs of the detail's drawing for this house, or None."""
+    return (detail.drawing, inputs_for(detail.drawing_inputs, features)) if detail.drawing else None
+
+
+def fill_text(text: str, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> str:
+    """Text with {names} replaced by the numbers of this house, whole millimetres as a tape shows them."""
+
+    def replace(match: re.Match[str]) -> str:
+        name = match[1]
+        if name in numbers:
+            return _written(number_for(numbers[name], features).value)
+        return _written(features[name])
+
+    return PLACEHOLDER.sub(replace, text)
+
+
+def _written(value: Value) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"

@@ -1,0 +1,128 @@
+"""Reading an entry of the library from its TOML file.
+
+The reader refuses what is malformed: a missing or misspelt field, a wrong kind of value, an id twice, a
+condition that cannot be read. What is well-formed but unsound (an unknown id, a cycle, a walk after the
+work that buries) is for `linting`, which lists all of it at once.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+from coordination.sequence.library import judging_rows, rows
+from coordination.sequence.library.entry import Check, Detail, StandardSequence
+from coordination.sequence.library.options import apply_options
+from coordination.sequence.library.refusals import SequenceError
+from coordination.sequence.library.tables import Row
+
+T = TypeVar("T")
+IN_FILE = "text"
+LONGEST_TEXT = 2_000_000
+
+
+def read_sequence(source: str | Path, file: str | None = None) -> StandardSequence:
+    """Read a standard sequence from a path or from its text.
+
+    A `Path` is opened; a `str` is the text itself. `file` names the text in refusals (default: the
+    path's name, or 'text'). Raises SequenceError naming file, entry and remedy. Every option is applied
+    once, alone, so that one that does not fit is found now and not on the house that needs it.
+    """
+    if isinstance(source, Path):
+        name = file or source.name
+        try:
+            text = source.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise SequenceError(
+                name, "file", f"cannot be read ({error})", "give a UTF-8 text file"
+            ) from error
+    else:
+        name, text = file or IN_FILE, source
+    document = read_document(text, name)
+    sequence = build_sequence(document, name, text)
+    for option in sequence.options:
+        build_sequence(apply_options(document, (option,), name).document, name, text)
+    return sequence
+
+
+def read_document(text: str, file: str) -> dict[str, Any]:
+    """The tables of the file; raises SequenceError with the line that TOML cannot read."""
+    if len(text) > LONGEST_TEXT:
+        raise SequenceError(file, "file", f"longer than {LONGEST_TEXT} characters", "split the entry in two")
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SequenceError(file, "file", f"is no TOML: {error}", "mend that line") from error
+
+
+def build_sequence(document: Mapping[str, Any], file: str, text: str) -> StandardSequence:
+    """Records from the file's tables."""
+    top = Row(file, "file", document)
+    details = _read_all(top, "detail", "id", judging_rows.read_detail)
+    sequence = StandardSequence(
+        key=rows.read_key(top, "key"),
+        number=top.whole("number", least=1),
+        name=top.text("name"),
+        description=top.text("description", ""),
+        file=file,
+        text=text,
+        trades=_read_all(top, "trade", "key", rows.read_trade),
+        zones=_read_all(top, "zone", "key", rows.read_named),
+        stages=_read_all(top, "stage", "key", rows.read_named),
+        features=_read_all(top, "feature", "key", rows.read_feature),
+        not_covered=_read_all(top, "not_covered", "feature", rows.read_not_covered, once=False),
+        place_kinds=_read_all(top, "place_kind", "key", rows.read_named),
+        place_attributes=_read_all(top, "place_attribute", "key", rows.read_feature),
+        places=_read_all(top, "place", "key", rows.read_place),
+        visit_names=_read_visit_names(top),
+        activities=_read_all(top, "activity", "id", rows.read_activity),
+        gaps=_read_all(top, "gap", "first", rows.read_gap, once=False),
+        details=details,
+        checks=tuple(
+            _place_check(check, details) for check in _read_all(top, "check", "id", judging_rows.read_check)
+        ),
+        options=_read_all(top, "option", "key", rows.read_option),
+        explained=_read_all(top, "explained", "entry", rows.read_explained, once=False),
+    )
+    top.finish()
+    if not sequence.activities:
+        raise top.refuse("no activity", "write at least one [[activity]]")
+    return sequence
+
+
+def _read_all(top: Row, kind: str, name: str, read: Callable[[Row], T], once: bool = True) -> tuple[T, ...]:
+    found: list[T] = []
+    seen: set[str] = set()
+    for number, table in enumerate(top.rows(kind), start=1):
+        key = table.get(name)
+        row = Row(top.file, f"{kind} '{key}'" if isinstance(key, str) else f"{kind} {number}", table)
+        found.append(read(row))
+        row.finish()
+        if once and str(key) in seen:
+            raise row.refuse("is there twice", f"give the second another {name}, or join the two")
+        seen.add(str(key))
+    return tuple(found)
+
+
+def _read_visit_names(top: Row) -> dict[str, str]:
+    names = top.table("visits")
+    for key, words in names.items():
+        if not rows.KEY.match(key) or not isinstance(words, str) or not words:
+            raise top.refuse(f"visit '{key}' is {words!r}", 'write key = "name of the visit"')
+    return names
+
+
+def _place_check(check: Check, details: tuple[Detail, ...]) -> Check:
+    """A check of a detail is judged at the detail's point and in its places, unless it says otherwise."""
+    detail = next((one for one in details if one.id == check.detail), None)
+    if detail is None:
+        return check
+    return replace(
+        check,
+        point=check.point or detail.point,
+        section=check.section or (detail.section if not check.point or check.point == detail.point else ""),
+        places=check.places or detail.places,
+    )
