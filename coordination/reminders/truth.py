@@ -16,9 +16,9 @@ SPOKEN_OF = (
 def still_true(message: Message) -> bool:
     """Whether the facts a message was written from still hold.
 
-    """Whether the facts a message was written from still hold.
-    told another date since. A change is stale when a later change of the same booking stands in the
-    outbox. Messages that name no booking are always true.
+    A reminder names its booking and told start; it is stale when the booking is over, or was told another
+    date since. A change is stale when a later change of the same booking stands in the outbox. Messages
+    that name no booking are always true.
     """
     facts = message.facts
     if "booking" not in facts:
