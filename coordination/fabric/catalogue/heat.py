@@ -121,7 +121,7 @@ HEAT: tuple[Definition, ...] = (
         results=(Result("r_needed", "m²K/W", "label value that restores r"),),
         run=_restore,
         formula="r_needed = (1 - f)/(1/(r + base) - f/base) - base; none when f ≥ base/(r + base)",
-        source="inverse of `bare`; gives the row of BCA 2011 table 3.12.1.1b that was read (2.43 %, R3.5: R4.8)",
+        source="inverse of `bare`; gives the row read of BCA 2011 table 3.12.1.1b (2.43 %, R3.5: R4.8)",
     ),
     Definition(
         name="voids",

@@ -1,0 +1,58 @@
+"""To-scale sections of the details, drawn from the numbers that the checks use.
+
+>>> "519" in draw("eave", pitch=22.5, heel=100, batt=290)
+True
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from coordination.fabric.drawings.air_seal import BULKHEAD, VOID_CAP, WINDOW_SEAL
+from coordination.fabric.drawings.drawing import Drawing
+from coordination.fabric.drawings.eave import EAVE
+from coordination.fabric.drawings.faces import LINTEL, PIECES, SWITCHBOARD, WRAP_LAPS
+from coordination.fabric.drawings.floors import FLOOR_ZONE, PLATFORM
+from coordination.fabric.drawings.roof_space import CLEAR_FITTING, LINING_PLANE, RAKED_WALL, TRUSS_PIPES
+from coordination.fabric.drawings.walls import PIPE_SPLIT, POCKETS, STUD_BAY
+from coordination.fabric.inputs import FabricError
+
+__all__ = ["DRAWINGS", "Drawing", "draw"]
+
+DRAWINGS: Mapping[str, Drawing] = MappingProxyType(
+    {
+        one.name: one
+        for one in (
+            EAVE,
+            PLATFORM,
+            FLOOR_ZONE,
+            STUD_BAY,
+            PIPE_SPLIT,
+            POCKETS,
+            VOID_CAP,
+            BULKHEAD,
+            TRUSS_PIPES,
+            RAKED_WALL,
+            SWITCHBOARD,
+            WINDOW_SEAL,
+            WRAP_LAPS,
+            LINTEL,
+            PIECES,
+            LINING_PLANE,
+            CLEAR_FITTING,
+        )
+    }
+)
+
+
+def draw(name: str, labels: Mapping[str, str] | None = None, **numbers: object) -> str:
+    """The drawing `name` as SVG text, for these numbers in mm, degrees and so on.
+
+    `labels` replaces texts by their key (see `DRAWINGS[name].labels`); numbers are written into them by
+    name in braces. Unknown drawings, numbers and texts are refused by name.
+    """
+    found = DRAWINGS.get(name)
+    if found is None:
+        raise FabricError("drawing", f"'{name}' is unknown; there are {', '.join(DRAWINGS)}")
+    return found.draw(numbers, labels)

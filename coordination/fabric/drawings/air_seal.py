@@ -1,0 +1,185 @@
+"""Where air would get through: void caps, bulkheads, window perimeters."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
+from coordination.fabric.inputs import FabricError, require_positive, show
+from coordination.fabric.registry import Input
+
+BATT = Input("batt", "mm", "thickness of the ceiling batt")
+
+
+def _paint_void_cap(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    width, batt = require_positive("width", n["width"]), require_positive("batt", n["batt"])
+    side = 620.0
+    scale = min((WIDTH - 2 * MARGIN - 34) / (width + 2 * side), 110 / batt)
+    x0, right = MARGIN, MARGIN + (width + 2 * side) * scale
+    a, b = x0 + side * scale, x0 + (side + width) * scale
+    ground = 44 + batt * scale
+    stud = max(6.0, 70 * scale)
+    foot = ground + 96
+    sheet.words(MARGIN, 18, words["above"], kind="soft")
+    for left, wide in ((x0, a - stud - x0), (b + stud, right - b - stud)):
+        sheet.board(left, ground, wide, 5)
+    for x in (a - stud, b):
+        sheet.timber(x, ground - stud * 0.6, stud, stud * 0.6)
+        sheet.box(x, ground, stud, foot - ground, "soft", 1, tint=0.05)
+    for x in (a - stud - 5, b + stud):
+        sheet.board(x, ground + 5, 5, foot - ground - 5)
+    cap = ground - stud * 0.6 - 5
+    sheet.board(a - stud - 6, cap, b - a + 2 * stud + 12, 5)
+    for x in (a - stud - 6, b + stud + 6):
+        sheet.ring(x, cap + 5, 3, "held ink", 1, tint=0.9)
+    sheet.batt(x0, ground - batt * scale, a - stud - 6 - x0, batt * scale)
+    sheet.batt(b + stud + 6, ground - batt * scale, right - b - stud - 6, batt * scale)
+    sheet.batt(a - stud - 6, cap - batt * scale, b - a + 2 * stud + 12, batt * scale)
+    sheet.across(a, b, foot + 10, words["width"], below=True, upto=foot + 4)
+    sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
+    middle = (a + b) / 2
+    sheet.number(1, x0 + 46, foot - 34, (a - stud + 4, cap + 2.5))
+    sheet.number(2, middle, ground + 34)
+    sheet.number(3, right - 46, foot - 34, (b + stud + 6, cap + 5))
+    sheet.floor = foot + 28
+    sheet.note(1, words["cap"])
+    sheet.note(2, words["void"])
+    sheet.note(3, words["seal"])
+
+
+VOID_CAP = Drawing(
+    name="void_cap",
+    inputs=(Input("width", "mm", "width of the void", 300), BATT),
+    labels={
+        "title": "Cap over an unused void in section, to scale",
+        "says": "A void between two walls, closed at the ceiling by a cap, sealed all round, the batts over it.",
+        "above": "roof space",
+        "width": "{width}",
+        "batt": "{batt}",
+        "cap": "Rigid cap over the whole void, before the ceiling batts, which run over it",
+        "void": "Unused void: no lamp, no flue, no duct in it. Those keep their clearance and get no cap",
+        "seal": "Sealed all round",
+    },
+    paint=_paint_void_cap,
+)
+
+
+def _paint_bulkhead(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    width, drop, batt = n["width"], require_positive("drop", n["drop"]), require_positive("batt", n["batt"])
+    wall, side = 90.0, 520.0
+    scale = min(
+        (WIDTH - 2 * MARGIN - 34) / (wall + require_positive("width", width) + side),
+        230 / (batt + drop + 150),
+    )
+    x0 = MARGIN
+    inner = x0 + wall * scale
+    face = inner + width * scale
+    right = face + side * scale
+    ground = 42 + batt * scale
+    base = ground + drop * scale
+    foot = base + 62
+    sheet.words(MARGIN, 18, words["above"], kind="soft")
+    sheet.batt(x0, ground, wall * scale, foot - ground, upright=True)
+    sheet.timber(x0, ground - 45 * scale, wall * scale, 45 * scale)
+    # The lining runs on behind and above the bulkhead: it is framed below a finished ceiling.
+    sheet.board(inner, ground, right - inner, 5)
+    sheet.board(inner, ground + 5, 5, foot - ground - 5)
+    sheet.batt(x0 + wall * scale, ground - batt * scale, right - inner, batt * scale)
+    rail = max(8.0, 45 * scale)
+    for x, y in ((face - rail, ground + 5), (face - rail, base - rail - 5), (inner + 5, base - rail - 5)):
+        sheet.timber(x, y, rail, rail)
+    sheet.board(inner + 5, base - 5, face - inner - 5, 5)
+    sheet.board(face, ground + 5, 5, drop * scale - 5)
+    for x, y in ((inner + 5, ground + 5), (face, ground + 5)):
+        sheet.ring(x, y, 3, "held ink", 1, tint=0.9)
+    sheet.across(inner, face, base + 14, words["width"], below=True, upto=base + 4)
+    sheet.upright(face + 22, ground, base, words["drop"])
+    sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
+    sheet.number(1, face + 34, base + 44, (face - 20, ground + 2.5))
+    sheet.number(2, (inner + face) / 2, (ground + base) / 2)
+    sheet.number(3, inner + 34, foot - 12, (x0 + wall * scale / 2, foot - 30))
+    sheet.floor = foot + 4
+    sheet.note(1, words["ceiling"])
+    sheet.note(2, words["inside"])
+    sheet.note(3, words["wall"])
+
+
+BULKHEAD = Drawing(
+    name="bulkhead",
+    inputs=(
+        Input("width", "mm", "width of the bulkhead", 400),
+        Input("drop", "mm", "height of the bulkhead", 300),
+        BATT,
+    ),
+    labels={
+        "title": "Bulkhead in section, to scale",
+        "says": "The lining of ceiling and wall runs on behind the bulkhead, so that the batts stay on one plane.",
+        "above": "roof space",
+        "width": "{width}",
+        "drop": "{drop}",
+        "batt": "{batt}",
+        "ceiling": "Ceiling lining runs on above the bulkhead and is sealed: the {batt} mm batt lies on it",
+        "inside": "Bulkhead framed below it: inside the warm side",
+        "wall": "Wall batt full depth behind it, before it is framed",
+    },
+    paint=_paint_bulkhead,
+)
+
+
+def _paint_window_seal(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    gap, depth, stud = n["gap"], n["depth"], n["stud"]
+    if not 3 <= gap <= 40:
+        raise FabricError("gap", f"{show(gap)} mm is no gap to seal; give 3 to 40 (pack it first)")
+    scale = 1.15
+    thick = require_positive("depth", depth) * scale
+    x0, y = MARGIN + 4, 46.0
+    jamb = x0 + 96 + 2 * stud * scale
+    frame = jamb + gap * scale
+    sheet.words(MARGIN, 18, words["outside"], kind="soft")
+    sheet.line((x0, y), (jamb, y), "wrap ink", 2, "7 3")
+    sheet.batt(x0, y, 96, thick)
+    sheet.timber(x0 + 96, y, stud * scale, thick)
+    sheet.timber(x0 + 96 + stud * scale, y, stud * scale, thick)
+    sheet.board(x0, y + thick, jamb - x0 - 6, 10)
+    sheet.box(frame, y + 4, 42 * scale, thick * 0.62, "ink", 1.4, tint=0.08)
+    sheet.line((frame + 42 * scale, y + thick * 0.32), (WIDTH - MARGIN, y + thick * 0.32), "soft", 1)
+    sheet.line((frame + 42 * scale, y + thick * 0.4), (WIDTH - MARGIN, y + thick * 0.4), "soft", 1)
+    sheet.path(f"M{jamb:.1f} {y:.1f}L{frame + 6:.1f} {y:.1f}", "wrap ink", 2)
+    sheet.outline(
+        [(jamb, y + 16), (frame, y + 16), (frame, y + 34), (jamb, y + 34)], "held ink", 1.2, tint=0.55
+    )
+    sheet.board(jamb - 6, y + thick, frame - jamb + 30, 10)
+    foot = y + thick + 10
+    sheet.across(jamb, frame, foot + 14, words["gap"], below=True, upto=foot + 2)
+    sheet.number(1, jamb - 62, foot + 22, ((jamb + frame) / 2, y + 25))
+    sheet.number(2, WIDTH - MARGIN - 24, y + thick * 0.72, (frame + 24 * scale, y + thick * 0.5))
+    sheet.number(3, jamb + 8, y - 22, (jamb + 2, y))
+    sheet.words(MARGIN, foot + 46, words["inside"], kind="soft")
+    sheet.floor = foot + 50
+    sheet.note(1, words["seal"])
+    sheet.note(2, words["frame"])
+    sheet.note(3, words["flashing"])
+
+
+WINDOW_SEAL = Drawing(
+    name="window_seal",
+    inputs=(
+        Input("gap", "mm", "gap between frame and stud", 12),
+        Input("depth", "mm", "depth of the stud", 90),
+        Input("stud", "mm", "thickness of the stud", 45),
+    ),
+    labels={
+        "title": "Window perimeter in plan, to scale",
+        "says": "The gap between the window's frame and the stud, sealed all round before the lining.",
+        "outside": "outside",
+        "inside": "inside: reveal and plasterboard come later",
+        "gap": "{gap}",
+        "seal": "Gap of {gap} mm sealed on all four sides: backing rod and sealant, or low-expansion foam "
+        "where the window's maker allows it",
+        "frame": "Window frame, packed and fixed; never bent by the seal",
+        "flashing": "Wrap and flashing drain to the outside; the seal keeps clear of the drain",
+    },
+    paint=_paint_window_seal,
+)

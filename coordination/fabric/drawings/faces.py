@@ -1,0 +1,228 @@
+"""Wall faces: the second frame at the switchboard, laps of the wrap, pieces in a bay, the lintel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
+from coordination.fabric.inputs import FabricError, require_positive, show
+from coordination.fabric.registry import Input, whole
+
+
+def _paint_switchboard(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    depth, second, board, batt = (require_positive(k, n[k]) for k in ("depth", "second", "board", "batt"))
+    if batt > depth:
+        raise FabricError(
+            "batt", f"{show(batt)} mm is more than the {show(depth)} mm stud; give the wall's batt"
+        )
+    scale = min((WIDTH - 2 * MARGIN - 44) / (board + 330), 0.62)
+    x0, y = MARGIN + 4, 34.0
+    wide = (board + 300) * scale
+    thick, inner = depth * scale, second * scale
+    stud = 45 * scale
+    right = x0 + wide
+    a = x0 + (wide - board * scale) / 2
+    b = a + board * scale
+    sheet.words(MARGIN, 18, words["outside"], kind="soft")
+    sheet.line((x0, y), (right, y), "wrap ink", 2, "7 3")
+    for x in (x0, right - stud):
+        sheet.timber(x, y, stud, thick)
+    sheet.batt(x0 + stud, y, wide - 2 * stud, batt * scale, kind="held batt")
+    mid = y + thick
+    for x in (a - stud, b):
+        sheet.timber(x, mid, stud, inner)
+    for left, stop in ((x0, a - stud), (b + stud, right)):
+        sheet.batt(left, mid, stop - left, inner)
+    sheet.box(a + 3, mid + 3, b - a - 6, inner - 3, "ink", 1.8, tint=0.12)
+    sheet.board(x0, mid + inner, a - x0, 6)
+    sheet.board(b, mid + inner, right - b, 6)
+    sheet.upright(right + 12, y, mid, words["depth"])
+    sheet.upright(right + 12, mid, mid + inner, words["second"])
+    sheet.number(1, (a + b) / 2, y + batt * scale / 2)
+    sheet.number(2, a - stud - 26, mid + inner + 32, (a - stud / 2, mid + inner / 2))
+    sheet.number(3, (a + b) / 2, mid + inner / 2)
+    sheet.words(WIDTH - MARGIN, mid + inner + 26, words["inside"], "end", kind="soft")
+    sheet.floor = mid + inner + 46
+    sheet.note(1, words["batt"])
+    sheet.note(2, words["frame"])
+    sheet.note(3, words["board"])
+
+
+SWITCHBOARD = Drawing(
+    name="switchboard",
+    inputs=(
+        Input("depth", "mm", "depth of the outside wall's stud", 90),
+        Input("second", "mm", "depth of the second frame", 90),
+        Input("board", "mm", "width of the switchboard", 400),
+        Input("batt", "mm", "thickness of the batt behind it", 90),
+    ),
+    labels={
+        "title": "Wall behind the switchboard in plan, to scale",
+        "says": "The switchboard stands in a second frame; a whole batt runs behind it in the outside wall.",
+        "outside": "outside: wrap",
+        "inside": "inside",
+        "depth": "{depth}",
+        "second": "{second}",
+        "batt": "Batt {batt} mm behind the board: in and photographed before the board is screwed on",
+        "frame": "Second frame {second} mm carries the board",
+        "board": "Switchboard and cables: licensed electrician only",
+    },
+    paint=_paint_switchboard,
+)
+
+
+def _paint_wrap_laps(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    lap, roll = require_positive("lap", n["lap"]), require_positive("roll", n["roll"])
+    if lap >= roll / 2:
+        raise FabricError("lap", f"{show(lap)} mm is half the roll of {show(roll)} mm or more; give the lap")
+    scale = 200 / (2 * roll - lap)
+    x, y = MARGIN + 40.0, 30.0
+    wide = 190.0
+    lower = y + (roll - lap) * scale
+    sheet.box(x, lower, wide, roll * scale, "wrap soft", 1.2, "7 3", tint=0.03)
+    sheet.box(x, y, wide, roll * scale, "wrap ink", 1.6, tint=0.06)
+    seam = y + roll * scale
+    sheet.line((x, seam), (x + wide, seam), "held ink", 3)
+    sheet.upright(x - 12, lower, seam, words["lap"], left=True)
+    for i in range(3):
+        drop = x + 46 + i * 50
+        sheet.arrow((drop, y + 18), (drop, y + 58), "pencil", 1.4)
+    # The same lap cut through, so that it is seen which sheet lies in front.
+    cut = x + wide + 52
+    sheet.line((cut + 8, y), (cut + 8, seam), "wrap ink", 2.4)
+    sheet.line((cut, lower), (cut, y + (2 * roll - lap) * scale), "wrap ink", 2.4)
+    sheet.box(cut - 30, y, 24, 200, "soft", 1, tint=0.05)
+    sheet.arrow((cut + 20, y + 20), (cut + 20, seam + 26), "pencil", 1.4)
+    sheet.number(1, x + wide - 22, (lower + seam) / 2 + 0.5)
+    sheet.number(2, x + 24, seam + 34, (x + 40, seam))
+    sheet.number(3, cut - 18, y + 100)
+    sheet.floor = y + 206
+    sheet.note(1, words["over"])
+    sheet.note(2, words["tape"])
+    sheet.note(3, words["flat"])
+
+
+WRAP_LAPS = Drawing(
+    name="wrap_laps",
+    inputs=(
+        Input("lap", "mm", "lap of one length over the next", from_limit="wrap.lap"),
+        Input("roll", "mm", "width of the roll", 1350),
+    ),
+    labels={
+        "title": "Laps of the wall wrap, to scale",
+        "says": "Seen from outside, and beside it cut through: the upper length hangs over the lower one, so that "
+        "water runs off outside.",
+        "lap": "{lap}",
+        "over": "Upper length over the lower by {lap} mm: water runs off on the outside",
+        "tape": "Laps and tears taped, with the maker's tape",
+        "flat": "Studs behind: no batt pushes the wrap into the cavity",
+    },
+    paint=_paint_wrap_laps,
+)
+
+
+def _paint_pieces(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    height, clear, most = (
+        require_positive("height", n["height"]),
+        require_positive("clear", n["clear"]),
+        n["most"],
+    )
+    if most < 1:
+        raise FabricError("most", f"{show(most)} is no number of pieces; give 1 or more")
+    scale = 210 / height
+    wide, stud = clear * scale, 45 * scale
+    y = 42.0
+
+    def paint(x: float, cuts: list[float]) -> None:
+        for left in (x, x + stud + wide):
+            sheet.box(left, y, stud, 210, "ink", 1.2, tint=0.12)
+        stops = [0.0, *cuts, 1.0]
+        for a, b in zip(stops, stops[1:], strict=False):
+            sheet.batt(x + stud, y + a * 210, wide, (b - a) * 210, upright=True)
+
+    left, right = MARGIN + 30.0, WIDTH - MARGIN - wide - 2 * stud - 40
+    sheet.verdict(left, 28, True, words["right"])
+    sheet.verdict(right, 28, False, words["wrong"])
+    paint(left, [1160 / height] if height > 1300 else [])
+    paint(right, [0.16, 0.31, 0.42, 0.6, 0.78, 0.9])
+    sheet.upright(left + 2 * stud + wide + 14, y, y + 210, words["height"])
+    sheet.number(1, left + stud + wide / 2, y + 52)
+    sheet.number(2, right + stud + wide / 2, y + 77)
+    sheet.floor = y + 220
+    sheet.note(1, words["few"])
+    sheet.note(2, words["many"])
+
+
+PIECES = Drawing(
+    name="pieces",
+    inputs=(
+        Input("height", "mm", "height of the bay", 2400),
+        Input("clear", "mm", "clear width of the bay", 555),
+        Input("most", "pieces", "most pieces in one bay", from_limit="batts.pieces_per_bay", read=whole),
+    ),
+    labels={
+        "title": "Pieces in a wall bay, to scale",
+        "says": "Two bays seen from inside: one filled with two whole batts, one patched from seven pieces.",
+        "right": "So",
+        "wrong": "Not so",
+        "height": "{height}",
+        "few": "Whole batts, cut to butt: at most about {most} pieces",
+        "many": "Patchwork: each joint is a gap, each piece can sag",
+    },
+    paint=_paint_pieces,
+)
+
+
+def _paint_lintel(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    depth, lintel, high = (require_positive(k, n[k]) for k in ("depth", "lintel", "high"))
+    if lintel > depth:
+        raise FabricError(
+            "lintel", f"{show(lintel)} mm is thicker than the {show(depth)} mm wall; give its thickness"
+        )
+    rest = depth - lintel
+    words.know(rest=rest)
+    scale = min(1.0, 130 / high)
+    thick = depth * scale
+    x, y = WIDTH * 0.4, 44.0
+    sheet.words(x - 16, 18, words["outside"], "end", kind="soft")
+    sheet.words(x + thick + 16, 18, words["inside"], kind="soft")
+    sheet.line((x, y - 14), (x, y + high * scale + 40), "wrap ink", 2, "7 3")
+    sheet.timber(x, y - 20, thick, 20)
+    sheet.timber(x, y, lintel * scale, high * scale)
+    if rest:
+        sheet.batt(x + lintel * scale, y, rest * scale, high * scale, upright=True, kind="held batt")
+    sheet.timber(x, y + high * scale, thick, 20)
+    sheet.board(x + thick, y - 20, 7, high * scale + 40)
+    foot = y + high * scale + 40
+    if rest:
+        sheet.across(x + lintel * scale, x + thick, foot + 10, words["rest"], below=True, upto=foot - 16)
+    sheet.number(1, x - 50, y + 40, (x + lintel * scale / 2, y + 40))
+    if rest:
+        sheet.number(2, x + thick + 56, y + 70, (x + (lintel + rest / 2) * scale, y + 70))
+    sheet.floor = foot + (28 if rest else 4)
+    sheet.note(1, words["timber"] if rest else words["full"])
+    if rest:
+        sheet.note(2, words["fill"])
+
+
+LINTEL = Drawing(
+    name="lintel",
+    inputs=(
+        Input("depth", "mm", "depth of the stud", 90),
+        Input("lintel", "mm", "thickness of the lintel", 45),
+        Input("high", "mm", "height of the lintel", 190),
+    ),
+    labels={
+        "title": "Lintel in section, to scale",
+        "says": "A lintel thinner than the wall stands outside, with insulation between it and the lining.",
+        "outside": "outside",
+        "inside": "inside",
+        "rest": "{rest}",
+        "timber": "Lintel {lintel} mm, thinner than the {depth} mm wall",
+        "full": "Lintel as deep as the wall, {depth} mm: it cannot be insulated",
+        "fill": "{rest} mm behind it insulated before the lining",
+    },
+    paint=_paint_lintel,
+)

@@ -1,0 +1,151 @@
+"""Batts under weight: the equipment platform on its packers, the floor zone over a garage."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from coordination.fabric import fill
+from coordination.fabric.catalogue.thickness import STOCK
+from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
+from coordination.fabric.inputs import FabricError, require_not_negative, require_positive, show
+from coordination.fabric.registry import Input
+
+BATT = Input("batt", "mm", "thickness of the ceiling batt")
+CENTRES = 600.0
+
+
+def _paint_platform(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    joist, batt = n["joist"], n["batt"]
+    if joist < 35:
+        raise FabricError("joist", f"{show(joist)} mm is no chord to stand on; give its depth, such as 90")
+    rise = fill.platform_rise(joist, batt)
+    words.know(rise=rise, clear=joist + rise)
+    span = 2 * CENTRES + 260
+    scale = min((WIDTH - 2 * MARGIN - 40) / span, 150 / (joist + rise + 60))
+    x0 = MARGIN + 44
+    ground = 76 + (joist + rise) * scale
+    width = span * scale
+    chord = 45 * scale
+    stands = [x0 + (100 + i * CENTRES) * scale for i in range(3)]
+
+    sheet.board(x0, ground, width, 5)
+    deck = ground - (joist + rise) * scale
+    edges = [x0, *[stand + chord for stand in stands]]
+    for left, right in zip(edges, [*stands, x0 + width], strict=True):
+        sheet.batt(left, ground - batt * scale, right - left, batt * scale)
+    for stand in stands:
+        sheet.timber(stand, ground - joist * scale, chord, joist * scale)
+        if rise > 0:
+            sheet.timber(stand, deck, chord, rise * scale)
+    sheet.board(x0 + 40 * scale, deck - 7, width - 80 * scale, 7)
+    sheet.box(x0 + width * 0.3, deck - 45, width * 0.4, 38, "soft", 1, "4 3")
+
+    sheet.upright(x0 - 10, ground, deck, words["clear"], left=True)
+    if rise > 0:
+        sheet.upright(x0 + width + 8, ground - joist * scale, deck, words["rise"])
+        sheet.number(1, WIDTH - MARGIN - 12, deck - 26, (stands[2] + chord / 2, deck + rise * scale / 2))
+    sheet.number(2, (stands[0] + chord + stands[1]) / 2, ground - batt * scale / 2)
+    sheet.number(3, x0 + width * 0.5, deck - 26)
+    sheet.floor = ground + 12
+    if rise > 0:
+        sheet.note(1, words["packers"])
+    sheet.note(2, words["batts"])
+    sheet.note(3, words["load"])
+
+
+PLATFORM = Drawing(
+    name="platform",
+    inputs=(Input("joist", "mm", "depth of the chord or joist under the platform"), BATT),
+    labels={
+        "title": "Equipment platform in section, to scale",
+        "says": "Three bottom chords with packers under a deck; the ceiling batts run through below it uncrushed.",
+        "clear": "{clear}",
+        "rise": "{rise}",
+        "packers": "Packers {rise} mm on the {joist} mm chord: {clear} mm clear under the deck",
+        "batts": "Ceiling batt {batt} mm, full thickness, in before the deck",
+        "load": "Tank or unit only where the truss design carries it",
+    },
+    paint=_paint_platform,
+)
+
+
+def _read_stock(name: str, value: object) -> tuple[fill.Batt, ...]:
+    return fill.read_stock(value)
+
+
+def _paint_floor_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
+    depth, duct = n["depth"], n["duct"]
+    require_not_negative("duct", duct)
+    room = depth - duct
+    if require_positive("depth", depth) <= duct:
+        raise FabricError("duct", f"{show(duct)} mm leaves nothing of {show(depth)} mm; give its height")
+    best = fill.fill_depth(depth, n["stock"], n["squeeze"])
+    pair = best.second > 0
+    words.know(
+        first=best.first, second=best.second, total=best.total, r=f"{best.r:g}", air=best.air, room=room
+    )
+
+    scale = min(150 / (depth + 60), 0.5)
+    x0, right = MARGIN + 44, WIDTH - MARGIN - 34
+    top = 46.0
+    joist = 45 * scale
+    sheet.board(x0, top, right - x0, 22 * scale)
+    under = top + 22 * scale
+    ground = under + depth * scale
+    bays = [x0 + 6, x0 + (right - x0) * 0.55, right - 6 - joist]
+    for x in bays:
+        sheet.timber(x, under, joist, depth * scale)
+    # A squeezed pair fills the depth: each batt gives up its share of the squeeze.
+    pressed = min(1.0, depth / best.total) * scale
+    for left, stop in zip(bays, bays[1:], strict=False):
+        inner, across = left + joist, stop - left - joist
+        sheet.batt(inner, under, across, best.first * pressed)
+        if pair:
+            sheet.batt(inner, under + best.first * pressed, across, best.second * pressed)
+        low = under + best.total * pressed
+        sheet.path(f"M{inner:.1f} {low + 2:.1f}h{across:.1f}", "held ink", 1.4, "2 3")
+    sheet.board(x0, ground, right - x0, 5)
+    sheet.upright(right + 8, under, ground, words["depth"])
+    sheet.upright(x0 - 10, under, under + best.first * pressed, words["first"], left=True)
+    if pair:
+        low = under + best.total * pressed
+        sheet.upright(x0 - 10, under + best.first * pressed, low, words["second"], left=True)
+    sheet.words(x0, top - 8, words["warm"], kind="soft")
+    sheet.words(x0, ground + 22, words["cold"], kind="soft")
+    middle = (bays[0] + joist + bays[1]) / 2
+    sheet.number(1, middle, under + best.first * pressed / 2)
+    if pair:
+        sheet.number(2, middle, under + (best.first + best.second / 2) * pressed)
+    spot = ((bays[1] + bays[2]) / 2, under + best.total * pressed + 2)
+    sheet.number(3, WIDTH - MARGIN - 60, ground + 24, spot)
+    sheet.floor = ground + 34
+    sheet.note(1, words["against"])
+    if pair:
+        sheet.note(2, words["below"])
+    sheet.note(3, words["straps"])
+
+
+FLOOR_ZONE = Drawing(
+    name="floor_zone",
+    inputs=(
+        Input("depth", "mm", "depth of the floor zone"),
+        Input("stock", "mm:R", "batt schedule as thickness:R,...", STOCK, read=_read_stock),
+        Input("squeeze", "mm", "squeeze that is allowed", 0),
+        Input("duct", "mm", "height of a duct or waste within the zone", 0),
+    ),
+    labels={
+        "title": "Floor zone over the garage in section, to scale",
+        "says": "Joists under the warm floor; the batts touch the floor and are held up; what air is left lies below.",
+        "depth": "{depth}",
+        "first": "{first}",
+        "second": "{second}",
+        "warm": "bedroom, warm",
+        "cold": "garage, cold",
+        "against": "{first} mm batt hard against the floor: no air gap above it",
+        "below": "{second} mm batt under it, R{r} together by the labels; {air} mm air left below",
+        "straps": "Straps or netting hold the batts up before the garage lining",
+    },
+    paint=_paint_floor_zone,
+)
