@@ -34,6 +34,7 @@ the frame is walked, and the bricklayer wants the wrap finished:
 ('2026-02-10 am', '2026-02-10 pm')
 """
 
+from coordination.engine.changes import Cause, Move, PlanDifference, compare_plans
 from coordination.engine.concealment import DetailFault, find_detail_faults, refuse_detail_faults
 from coordination.engine.critical_path import compute_dates
 from coordination.engine.network import (
@@ -49,6 +50,7 @@ from coordination.engine.network import (
 )
 from coordination.engine.order import CircularNetwork, order_activities
 from coordination.engine.plan import GapWarning, LateWarning, Plan, PlannedActivity, Reason, Window
+from coordination.engine.verify import Fault, find_faults, verify_plan
 from coordination.engine.workdays import (
     EPOCH,
     BeyondTime,
@@ -64,18 +66,22 @@ __all__ = [
     "EPOCH",
     "Activity",
     "BeyondTime",
+    "Cause",
     "CircularNetwork",
     "Crew",
     "Detail",
     "DetailFault",
     "Fails",
+    "Fault",
     "GapWarning",
     "Holidays",
     "Late",
     "LateWarning",
     "LongestGap",
+    "Move",
     "Network",
     "Plan",
+    "PlanDifference",
     "PlannedActivity",
     "Reason",
     "Refused",
@@ -85,9 +91,12 @@ __all__ = [
     "WorkingCalendar",
     "as_date",
     "as_half_day",
+    "compare_plans",
     "compute_dates",
     "find_detail_faults",
+    "find_faults",
     "order_activities",
     "refuse_detail_faults",
+    "verify_plan",
     "write_half_day",
 ]

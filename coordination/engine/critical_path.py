@@ -32,7 +32,7 @@ from types import MappingProxyType
 from coordination.engine.concealment import find_windows
 from coordination.engine.network import Activity, Network, Relationship
 from coordination.engine.order import order_activities
-from coordination.engine.plan import GapWarning, LateWarning, Plan, PlannedActivity, PlanWarning, Reason
+from coordination.engine.plan import Plan, PlannedActivity, Reason, find_warnings
 from coordination.engine.workdays import (
     END_OF_TIME,
     BeyondTime,
@@ -315,7 +315,8 @@ def compute_dates(network: Network, *, data_date: int = 0, float_to: str | Colle
     activities: dict[str, PlannedActivity] = {}
     for i in range(len(network.activities)):
         to_named = {name: floats[i] for name, floats in floats_to.items()}
-        planned = _describe(sweep, i, early, late, house_finish[i], reasons[i], to_named)
+        with _naming(network.activities[i]):
+            planned = _describe(sweep, i, early, late, house_finish[i], reasons[i], to_named)
         activities[planned.id] = planned
     return Plan(
         network=network,
@@ -324,7 +325,7 @@ def compute_dates(network: Network, *, data_date: int = 0, float_to: str | Colle
         details=find_windows(network, data_date, activities),
         houses=houses,
         finish=finish,
-        warnings=tuple(_find_warnings(network, activities)),
+        warnings=tuple(find_warnings(network, activities)),
         order=tuple(network.activities[i].id for i in sweep.order),
     )
 
@@ -382,21 +383,3 @@ def _describe(
         last_half_day=first if milestone else ef - 1,
         float_to=float_to,
     )
-
-
-def _find_warnings(network: Network, dates: dict[str, PlannedActivity]) -> list[PlanWarning]:
-    """Longest gaps exceeded and not-after dates missed, in input order."""
-    warnings: list[PlanWarning] = []
-    for gap in network.longest_gaps:
-        left, taken = dates[gap.from_id].ef, dates[gap.to_id].es
-        passed = taken - left if gap.elapsed else network.calendar_of(gap.to_id).count(left, taken)
-        if passed > gap.half_days:
-            warnings.append(GapWarning(gap, left, taken, passed))
-    for activity in network.activities:
-        if (
-            activity.not_after is not None
-            and not activity.finished
-            and dates[activity.id].ef > activity.not_after
-        ):
-            warnings.append(LateWarning(activity.id, activity.not_after, dates[activity.id].ef))
-    return warnings

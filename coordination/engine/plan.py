@@ -160,3 +160,21 @@ class Plan:
     def last_activity(self) -> str:
         """Id of the activity that finishes last; of several, the last in topological order."""
         return max(self.order, key=lambda name: (self.activities[name].ef, self.order.index(name)))
+
+
+def find_warnings(network: Network, dates: Mapping[str, PlannedActivity]) -> list[PlanWarning]:
+    """Longest gaps exceeded and not-after dates missed, in input order."""
+    warnings: list[PlanWarning] = []
+    for gap in network.longest_gaps:
+        left, taken = dates[gap.from_id].ef, dates[gap.to_id].es
+        passed = taken - left if gap.elapsed else network.calendar_of(gap.to_id).count(left, taken)
+        if passed > gap.half_days:
+            warnings.append(GapWarning(gap, left, taken, passed))
+    for activity in network.activities:
+        if (
+            activity.not_after is not None
+            and not activity.finished
+            and dates[activity.id].ef > activity.not_after
+        ):
+            warnings.append(LateWarning(activity.id, activity.not_after, dates[activity.id].ef))
+    return warnings

@@ -177,6 +177,16 @@ class WorkingCalendar:
         known = self.holidays.of_year(day.year) if isinstance(self.holidays, Holidays) else self.holidays
         return day not in known and tuple(self.week)[day.weekday()] > (half == "pm")
 
+    def same_as(self, other: WorkingCalendar) -> bool:
+        """Whether both calendars follow the same rule, as far as their holidays are known."""
+        mine, theirs = self.holidays, other.holidays
+        if isinstance(mine, Holidays) and isinstance(theirs, Holidays):
+            both = mine.years.keys() & theirs.years.keys()
+            kept = mine.place == theirs.place and all(mine.years[y] == theirs.years[y] for y in both)
+        else:
+            kept = mine == theirs
+        return kept and (self.week, self.off, self.on) == (other.week, other.off, other.on)
+
     # --- the two arrays -------------------------------------------------------------------------------------
 
     def before(self, t: int) -> int:
@@ -195,7 +205,7 @@ class WorkingCalendar:
                 called = f"calendar {self.name!r}" if self.name else "the calendar"
                 limit = "up to the year 9999" if ahead else "since the year 1"
                 raise BeyondTime(f"{called} has no such working half-day {limit}")
-            span = horizon.end - horizon.first
+            span = self._growth(horizon)
             horizon = self._reach(
                 min(horizon.end + span, END_OF_TIME) if ahead else max(horizon.first - span, FIRST_INSTANT)
             )
@@ -227,7 +237,7 @@ class WorkingCalendar:
         elif old.first <= t <= old.end:
             return old
         else:
-            span = old.end - old.first  # at least doubled, so that many small steps stay cheap
+            span = self._growth(old)
             first = old.first if t > old.end else min(t - _LOOK_BACK, old.first - span)
             end = old.end if t < old.first else max(t + _LOOK_AHEAD, old.end + span)
             origin = old.first
@@ -238,6 +248,15 @@ class WorkingCalendar:
         horizon = _Horizon(first, end, counts.tolist(), (np.flatnonzero(working) + first).tolist())
         object.__setattr__(self, "_horizon", horizon)
         return horizon
+
+    def _growth(self, horizon: _Horizon) -> int:
+        """By how much to extend: doubling, so that many small steps stay cheap; but holidays year by year.
+
+        Whoever knows holidays knows them for so many years only, and to ask for more than is needed could be
+        refused.
+        """
+        span = horizon.end - horizon.first
+        return min(span, _LOOK_AHEAD) if isinstance(self.holidays, Holidays) else span
 
     def _working(self, first: int, end: int) -> NDArray[np.bool_]:
         """Which half-days of ``[first, end)`` are worked."""

@@ -1,0 +1,72 @@
+"""The engine as a command: a JSON document in, a JSON document out.
+
+    python -m coordination.engine dates FILE [--float-to ID]
+
+FILE ``-`` is the standard input. Bad input is said on standard error, with exit status 2 and nothing on
+standard output.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from coordination.engine.concealment import refuse_detail_faults
+from coordination.engine.critical_path import compute_dates
+from coordination.engine.exchange import read_problem
+from coordination.engine.workdays import Refused
+from coordination.engine.writing import Json, write_plan
+
+
+def _answer_dates(file: str, float_to: Sequence[str]) -> Json:
+    """Dates of the document in a file.
+
+    A sequence that would bury a detail unseen is refused; once work is recorded it is what it is, and the
+    windows say so.
+    """
+    problem = read_problem(_read_file(file))
+    plan = compute_dates(problem.network, data_date=problem.data_date, float_to=tuple(float_to))
+    if not problem.network.has_actuals:
+        refuse_detail_faults(problem.network)
+    return write_plan(plan)
+
+
+def _read_file(file: str) -> bytes:
+    if file == "-":
+        return sys.stdin.buffer.read()
+    try:
+        return Path(file).read_bytes()
+    except OSError as error:
+        raise Refused(f"{file}: {error.strerror}") from None
+
+
+def _arguments() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m coordination.engine", description="Compute dates of building work in half-days."
+    )
+    commands = parser.add_subparsers(dest="command", required=True)
+    dates = commands.add_parser("dates", help="earliest and latest dates, floats, reasons and windows")
+    dates.add_argument("file", metavar="FILE", help="a JSON document; - for the standard input")
+    dates.add_argument(
+        "--float-to", metavar="ID", action="append", default=[], help="also the float to this activity"
+    )
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; returns its exit status."""
+    given = _arguments().parse_args(arguments)
+    try:
+        answer = _answer_dates(given.file, given.float_to)
+    except Refused as error:
+        print(f"error: {error}", file=sys.stderr)
+        return 2
+    print(json.dumps(answer, indent=1))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,94 @@
+"""Plans out as JSON values: the answer of the command."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from coordination.engine.plan import GapWarning, Plan, PlannedActivity, PlanWarning, Reason, Window
+from coordination.engine.workdays import write_half_day
+
+Json = dict[str, Any]
+
+
+def write_plan(plan: Plan) -> Json:
+    """A plan as JSON values.
+
+    ``es``, ``ef``, ``ls``, ``lf`` and ``finish`` are axis half-days from the data date (weekends count),
+    floats are working half-days. ``start`` and ``finish`` of an activity name its first and last half-day
+    worked; the times of a detail name the half-day that begins there. ``warnings`` is present when there are
+    any.
+    """
+    document: Json = {
+        "activities": {a.id: _write_activity(plan, a) for a in plan.activities.values()},
+        "details": {window.id: _write_window(window) for window in plan.details.values()},
+        "finish": plan.finish - plan.data_date,
+        "houses": {name: {"finish": finish - plan.data_date} for name, finish in plan.houses.items()},
+        "driving_chain": list(plan.driving_chain()),
+    }
+    if plan.warnings:
+        document["warnings"] = [_write_warning(warning) for warning in plan.warnings]
+    return document
+
+
+def _write_activity(plan: Plan, activity: PlannedActivity) -> Json:
+    written: Json = {
+        "start": write_half_day(activity.first_half_day),
+        "finish": write_half_day(activity.last_half_day),
+        "es": activity.es - plan.data_date,
+        "ef": activity.ef - plan.data_date,
+        "ls": activity.ls - plan.data_date,
+        "lf": activity.lf - plan.data_date,
+        "total_float": activity.total_float,
+        "free_float": activity.free_float,
+        "critical": activity.critical,
+        "reason": _write_reason(plan, activity.reason),
+    }
+    if activity.float_to:
+        written["float_to"] = dict(activity.float_to)
+    return written
+
+
+def _write_reason(plan: Plan, reason: Reason) -> Json:
+    written: Json = {"kind": reason.kind}
+    if reason.relationship is not None:
+        link = reason.relationship
+        calendar = link.lag_calendar or plan.network[link.to_id].calendar
+        written |= {"from": link.from_id, "type": link.type, "lag": link.lag, "lag_calendar": calendar}
+    if reason.after is not None:
+        written["after"] = reason.after
+    if reason.crew is not None:
+        written["crew"] = reason.crew
+    if reason.waits:
+        written["waits"] = reason.waits
+    return written
+
+
+def _write_window(window: Window) -> Json:
+    return {
+        "opens": write_half_day(window.opens),
+        "due": write_half_day(window.due),
+        "buried": write_half_day(window.buried),
+        "slack_due": window.slack_due,
+        "slack_buried": window.slack_buried,
+        "put_right_until": write_half_day(window.put_right_until),
+        "inverted": window.inverted,
+    }
+
+
+def _write_warning(warning: PlanWarning) -> Json:
+    if isinstance(warning, GapWarning):
+        return {
+            "kind": "longest gap",
+            "from": warning.gap.from_id,
+            "to": warning.gap.to_id,
+            "left_at": write_half_day(warning.left_at),
+            "taken_up_at": write_half_day(warning.taken_up_at),
+            "half_days": warning.half_days,
+            "longest": warning.gap.half_days,
+        }
+    return {
+        "kind": "wanted by",
+        "activity": warning.activity_id,
+        "wanted_by": write_half_day(warning.wanted_by - 1),
+        "finish": write_half_day(warning.finish - 1),
+    }
