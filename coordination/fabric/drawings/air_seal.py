@@ -54,7 +54,8 @@ VOID_CAP = Drawing(
     inputs=(Input("width", "mm", "width of the void", 300), BATT),
     labels={
         "title": "Cap over an unused void in section, to scale",
-        "says": "A void between two walls, closed at the ceiling by a cap, sealed all round, the batts over it.",
+        "says": "A void between two walls, closed at the ceiling by a cap, sealed all round, the batts "
+        "over it.",
         "above": "roof space",
         "width": "{width}",
         "batt": "{batt}",
@@ -97,7 +98,7 @@ def _paint_bulkhead(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.across(inner, face, base + 14, words["width"], below=True, upto=base + 4)
     sheet.upright(face + 22, ground, base, words["drop"])
     sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
-    sheet.number(1, face + 34, base + 44, (face - 20, ground + 2.5))
+    sheet.number(1, right - 26, ground + 44, (right - 50, ground + 2.5))
     sheet.number(2, (inner + face) / 2, (ground + base) / 2)
     sheet.number(3, inner + 34, foot - 12, (x0 + wall * scale / 2, foot - 30))
     sheet.floor = foot + 4
@@ -115,7 +116,8 @@ BULKHEAD = Drawing(
     ),
     labels={
         "title": "Bulkhead in section, to scale",
-        "says": "The lining of ceiling and wall runs on behind the bulkhead, so that the batts stay on one plane.",
+        "says": "The lining of ceiling and wall runs on behind the bulkhead, so that the batts stay on one "
+        "plane.",
         "above": "roof space",
         "width": "{width}",
         "drop": "{drop}",

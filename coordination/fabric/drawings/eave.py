@@ -113,10 +113,12 @@ EAVE = Drawing(
     ),
     labels={
         "title": "Eave in section, to scale",
-        "says": "Between two trusses: the roof at {pitch} degrees over the wall line, the ceiling batts below it.",
+        "says": "Between two trusses: the roof at {pitch} degrees over the wall line, the ceiling batts "
+        "below it.",
         "set_back": "{set_back}",
         "thickness": "{batt}",
-        "heel": "Heel height {heel} mm at the wall line, lining to {line}; {full_heel} mm would need no set-back",
+        "heel": "Heel height {heel} mm at the wall line, lining to {line}; {full_heel} mm would need "
+        "no set-back",
         "airway": "Airway {airway} mm clear, all the way up the {pitch}° roof",
         "full": "Full batt {batt} mm, from {set_back} mm inside the wall line",
         "no_set_back": "Full batt {batt} mm, out to the wall line",

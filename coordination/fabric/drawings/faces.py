@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 from coordination.fabric.drawings.drawing import Drawing, Words
@@ -78,8 +79,8 @@ def _paint_wrap_laps(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     if lap >= roll / 2:
         raise FabricError("lap", f"{show(lap)} mm is half the roll of {show(roll)} mm or more; give the lap")
     scale = 200 / (2 * roll - lap)
-    x, y = MARGIN + 40.0, 30.0
-    wide = 190.0
+    x, y = MARGIN + 52.0, 30.0
+    wide = 184.0
     lower = y + (roll - lap) * scale
     sheet.box(x, lower, wide, roll * scale, "wrap soft", 1.2, "7 3", tint=0.03)
     sheet.box(x, y, wide, roll * scale, "wrap ink", 1.6, tint=0.06)
@@ -112,7 +113,8 @@ WRAP_LAPS = Drawing(
     ),
     labels={
         "title": "Laps of the wall wrap, to scale",
-        "says": "Seen from outside, and beside it cut through: the upper length hangs over the lower one, so that "
+        "says": "Seen from outside, and beside it cut through: the upper length hangs over the lower one, "
+        "so that "
         "water runs off outside.",
         "lap": "{lap}",
         "over": "Upper length over the lower by {lap} mm: water runs off on the outside",
@@ -139,7 +141,7 @@ def _paint_pieces(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         for left in (x, x + stud + wide):
             sheet.box(left, y, stud, 210, "ink", 1.2, tint=0.12)
         stops = [0.0, *cuts, 1.0]
-        for a, b in zip(stops, stops[1:], strict=False):
+        for a, b in pairwise(stops):
             sheet.batt(x + stud, y + a * 210, wide, (b - a) * 210, upright=True)
 
     left, right = MARGIN + 30.0, WIDTH - MARGIN - wide - 2 * stud - 40

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 from coordination.fabric import fill
@@ -23,7 +24,7 @@ def _paint_platform(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     rise = fill.platform_rise(joist, batt)
     words.know(rise=rise, clear=joist + rise)
     span = 2 * CENTRES + 260
-    scale = min((WIDTH - 2 * MARGIN - 40) / span, 150 / (joist + rise + 60))
+    scale = min((WIDTH - 2 * MARGIN - 44 - 40) / span, 150 / (joist + rise + 60))
     x0 = MARGIN + 44
     ground = 76 + (joist + rise) * scale
     width = span * scale
@@ -60,7 +61,8 @@ PLATFORM = Drawing(
     inputs=(Input("joist", "mm", "depth of the chord or joist under the platform"), BATT),
     labels={
         "title": "Equipment platform in section, to scale",
-        "says": "Three bottom chords with packers under a deck; the ceiling batts run through below it uncrushed.",
+        "says": "Three bottom chords with packers under a deck; the ceiling batts run through "
+        "below it uncrushed.",
         "clear": "{clear}",
         "rise": "{rise}",
         "packers": "Packers {rise} mm on the {joist} mm chord: {clear} mm clear under the deck",
@@ -83,6 +85,7 @@ def _paint_floor_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         raise FabricError("duct", f"{show(duct)} mm leaves nothing of {show(depth)} mm; give its height")
     best = fill.fill_depth(depth, n["stock"], n["squeeze"])
     pair = best.second > 0
+    last = 3 if pair else 2
     words.know(
         first=best.first, second=best.second, total=best.total, r=f"{best.r:g}", air=best.air, room=room
     )
@@ -99,7 +102,7 @@ def _paint_floor_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         sheet.timber(x, under, joist, depth * scale)
     # A squeezed pair fills the depth: each batt gives up its share of the squeeze.
     pressed = min(1.0, depth / best.total) * scale
-    for left, stop in zip(bays, bays[1:], strict=False):
+    for left, stop in pairwise(bays):
         inner, across = left + joist, stop - left - joist
         sheet.batt(inner, under, across, best.first * pressed)
         if pair:
@@ -119,12 +122,12 @@ def _paint_floor_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     if pair:
         sheet.number(2, middle, under + (best.first + best.second / 2) * pressed)
     spot = ((bays[1] + bays[2]) / 2, under + best.total * pressed + 2)
-    sheet.number(3, WIDTH - MARGIN - 60, ground + 24, spot)
+    sheet.number(last, WIDTH - MARGIN - 60, ground + 24, spot)
     sheet.floor = ground + 34
     sheet.note(1, words["against"])
     if pair:
-        sheet.note(2, words["below"])
-    sheet.note(3, words["straps"])
+        sheet.note(2, words["below" if best.air else "below_full"])
+    sheet.note(last, words["straps"])
 
 
 FLOOR_ZONE = Drawing(
@@ -137,7 +140,8 @@ FLOOR_ZONE = Drawing(
     ),
     labels={
         "title": "Floor zone over the garage in section, to scale",
-        "says": "Joists under the warm floor; the batts touch the floor and are held up; what air is left lies below.",
+        "says": "Joists under the warm floor; the batts touch the floor and are held up; "
+        "what air is left lies below.",
         "depth": "{depth}",
         "first": "{first}",
         "second": "{second}",
@@ -145,6 +149,7 @@ FLOOR_ZONE = Drawing(
         "cold": "garage, cold",
         "against": "{first} mm batt hard against the floor: no air gap above it",
         "below": "{second} mm batt under it, R{r} together by the labels; {air} mm air left below",
+        "below_full": "{second} mm batt under it, R{r} together by the labels; the zone is full",
         "straps": "Straps or netting hold the batts up before the garage lining",
     },
     paint=_paint_floor_zone,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 from coordination.fabric.catalogue.roof import PITCH
@@ -18,6 +19,7 @@ from coordination.fabric.inputs import (
 )
 from coordination.fabric.registry import Input
 
+TALLEST_WALL = 850.0
 BATT = Input("batt", "mm", "thickness of the ceiling batt")
 
 
@@ -81,8 +83,8 @@ TRUSS_PIPES = Drawing(
     ),
     labels={
         "title": "Pipes in the roof space in section, to scale",
-        "says": "A truss with two pipes clear of the batts, on a web and under the top chord, and one the wrong "
-        "way, resting on the bottom chord.",
+        "says": "A truss with two pipes clear of the batts, on a web and under the top chord, and one "
+        "the wrong way, resting on the bottom chord.",
         "batt": "{batt}",
         "good": "Pipe on a web or under the top chord, supported as the truss designer allows, lagged, clips "
         "included: {pipe} mm over the lagging",
@@ -99,25 +101,30 @@ def _paint_raked_wall(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         raise FabricError(
             "batt", f"{show(batt)} mm is more than the {show(stud)} mm stud; give the wall's batt"
         )
-    scale = min(190 / (height + ceiling), (WIDTH - 2 * MARGIN - 120) / 1500)
+    # A tall wall is cut short on paper, with a break across it, so that its batt stays wide enough to read.
+    shown = min(height, TALLEST_WALL)
+    scale = 190 / (shown + ceiling)
     y0 = 44.0
-    foot = y0 + height * scale
+    foot = y0 + shown * scale
     face = WIDTH * 0.42
     lining = 5.0
     sheet.words(MARGIN, 18, words["cold"], kind="soft")
     sheet.words(WIDTH - MARGIN, 18, words["warm"], "end", kind="soft")
-    deep = max(16.0, stud * scale)
+    deep = stud * scale
     thick = deep * batt / stud
     sheet.timber(face - deep, y0 - 8, deep, 8)
     sheet.batt(face - thick, y0, thick, foot - y0, upright=True)
     sheet.timber(face - deep, foot, deep, 8)
     sheet.board(face, y0 - 8, lining, foot - y0 + 16)
+    if shown < height:
+        y = (y0 + foot) / 2
+        sheet.path(f"M{face - deep - 14:.1f} {y:.1f}h8l5 -7 6 14 5 -7h{deep + 6:.1f}", "ink", 1.6)
     rows = 4
     for i in range(rows):
         y = y0 + (i + 0.5) * (foot - y0) / rows
         sheet.line((face - thick - 3, y - 7), (face - thick - 3, y + 7), "held ink", 3)
         sheet.path(f"M{face - thick - 3:.1f} {y:.1f}h3", "held ink", 1.6)
-    sheet.batt(MARGIN, foot + 8 - ceiling * scale, face - thick - 12 - MARGIN, ceiling * scale)
+    sheet.batt(MARGIN, foot + 8 - ceiling * scale, face - thick - 5 - MARGIN, ceiling * scale)
     sheet.board(MARGIN, foot + 8, face - MARGIN + lining, 5)
     sheet.upright(face + 26, y0, foot, words["height"])
     sheet.upright(MARGIN + 16, foot + 8 - ceiling * scale, foot + 8)
@@ -140,7 +147,8 @@ RAKED_WALL = Drawing(
     ),
     labels={
         "title": "Wall of a raked ceiling or light shaft in section, to scale",
-        "says": "A wall between a warm shaft and the roof space: its batts are strapped from behind so that they "
+        "says": "A wall between a warm shaft and the roof space: its batts are strapped from behind so "
+        "that they "
         "cannot fall away from the lining.",
         "cold": "roof space, cold",
         "warm": "shaft, warm",
@@ -151,6 +159,43 @@ RAKED_WALL = Drawing(
     },
     paint=_paint_raked_wall,
 )
+
+
+def _paint_over_chords(
+    sheet: Sheet,
+    bay: tuple[float, float],
+    low: float,
+    thick: float,
+    notch: float,
+    sides: tuple[float, float],
+) -> None:
+    """A batt that fills its bay between two chords and meets its neighbours over them.
+
+    `bay` runs from the left edge of one chord to that of the next, `sides` are the chords' widths (0 at
+    the edge of the drawing), `notch` is how high the chords stand in the batt.
+    """
+    left, right = bay
+    top = low - thick
+    if notch >= thick:
+        sheet.batt(left + sides[0], top, right - left - sides[0], thick)
+        return
+    over_left, over_right = left + sides[0] / 2, right + sides[1] / 2
+    shoulder = low - notch
+    sheet.outline(
+        [
+            (over_left, top),
+            (over_right, top),
+            (over_right, shoulder),
+            (right, shoulder),
+            (right, low),
+            (left + sides[0], low),
+            (left + sides[0], shoulder),
+            (over_left, shoulder),
+        ],
+        "batt pencil",
+        tint=0.04,
+    )
+    sheet.soften(left + sides[0], top, right - left - sides[0], thick)
 
 
 def _paint_lining_plane(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
@@ -174,9 +219,10 @@ def _paint_lining_plane(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> Non
                 sheet.timber(x, under, 45 * scale, batten * scale)
         stops = [x0, *(x0 + (0.22 + 0.5 * i) * (right - x0) for i in range(2)), right]
         low = ground if good else under
-        for i, (a, b) in enumerate(zip(stops, stops[1:], strict=False)):
-            left = a + (45 * scale if i else 0)
-            sheet.batt(left, low - batt * scale, b - left, batt * scale)
+        notch = (chord + batten if good else chord) * scale
+        for i, (a, b) in enumerate(pairwise(stops)):
+            sides = (45 * scale if i else 0.0, 45 * scale if i < 2 else 0.0)
+            _paint_over_chords(sheet, (a, b), low, batt * scale, notch, sides)
         sheet.board(x0, ground, right - x0, 5)
         return ground
 
@@ -262,7 +308,8 @@ CLEAR_FITTING = Drawing(
         "clearance": "{clearance}",
         "batt": "{batt}",
         "guard": "Rigid guard keeps the batts {clearance} mm clear all round; nothing laid over it",
-        "marking": "The fitting's marking and its maker's sheet prevail; a licensed electrician decides. Never capped "
+        "marking": "The fitting's marking and its maker's sheet prevail; a licensed electrician decides. "
+        "Never capped "
         "unless its marking allows it",
     },
     paint=_paint_clear_fitting,

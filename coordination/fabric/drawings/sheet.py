@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from html import escape
+from itertools import pairwise
 from typing import Literal
 
 Point = tuple[float, float]
@@ -115,7 +116,8 @@ class Sheet:
         self.box(x, y, width, height, tint=0.1)
         right, lower = x + width, y + height
         self.path(
-            f"M{place(x)} {place(y)}L{place(right)} {place(lower)}M{place(right)} {place(y)}L{place(x)} {place(lower)}",
+            f"M{place(x)} {place(y)}L{place(right)} {place(lower)}"
+            f"M{place(right)} {place(y)}L{place(x)} {place(lower)}",
             "ink",
             0.8,
             faint=0.7,
@@ -152,8 +154,13 @@ class Sheet:
         if upright:
             self._upright_wave(x, y, width, height, kind)
 
+    def soften(self, x: float, y: float, width: float, height: float) -> None:
+        """The soft wave alone, for insulation whose outline is drawn by hand."""
+        self._wave([(x, y, height), (x + width, y, height)], "batt")
+
     def taper(self, points: Sequence[tuple[float, float, float]], kind: str = "batt") -> None:
-        """Insulation of changing thickness: upper face through (x, y, thickness), lower face level below it."""
+        """Insulation of changing thickness: upper face through (x, y, thickness), lower face level below "
+        "it."""
         upper = [(x, y) for x, y, _ in points]
         lower = [(x, y + thick) for x, y, thick in reversed(points)]
         self.outline([*upper, *lower], f"{kind} pencil", 1.2, tint=0.04)
@@ -240,7 +247,8 @@ class Sheet:
             start = (x + (to[0] - x) * NUMBER_RADIUS / gone, y + (to[1] - y) * NUMBER_RADIUS / gone)
             self.line(start, to, "lead ink", 0.8)
             self._marks.append(
-                f'<circle class="lead ink" cx="{place(to[0])}" cy="{place(to[1])}" r="1.8" fill="currentColor"/>'
+                f'<circle class="lead ink" cx="{place(to[0])}" cy="{place(to[1])}" r="1.8" '
+                'fill="currentColor"/>'
             )
         self._marks.append(
             f'<circle class="paper ink" cx="{place(x)}" cy="{place(y)}" r="{NUMBER_RADIUS:g}" fill="none" '
@@ -280,14 +288,15 @@ class Sheet:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" '
             f'viewBox="0 0 {WIDTH:g} {height}" aria-label="{escape(spoken)}" '
-            f'font-family="system-ui, sans-serif" font-size="{TEXT:g}" stroke-linejoin="round" stroke-linecap="round">'
+            f'font-family="system-ui, sans-serif" font-size="{TEXT:g}" '
+            'stroke-linejoin="round" stroke-linecap="round">'
             f"<title>{escape(title)}</title><desc>{escape(spoken)}</desc>{''.join(self._marks)}</svg>"
         )
 
 
 def _between(points: Sequence[tuple[float, float, float]], x: float) -> tuple[float, float]:
     """Upper face and thickness at x on a line of (x, y, thickness)."""
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in pairwise(points):
         if x <= b[0] or b is points[-1]:
             share = (x - a[0]) / (b[0] - a[0]) if b[0] > a[0] else 0.0
             return a[1] + (b[1] - a[1]) * share, a[2] + (b[2] - a[2]) * share

@@ -21,7 +21,7 @@ def _paint_bay(
 ) -> tuple[float, float]:
     """Two studs with wrap outside (above) and lining inside (below); returns the bay's left and right."""
     stud, depth, centres = n["stud"] * scale, n["depth"] * scale, n["centres"] * scale
-    x0 = (WIDTH - centres - stud) / 2
+    x0 = MARGIN + 10
     reach = (x0 - 10, x0 + centres + stud + 10)
     sheet.line((reach[0], y), (reach[1], y), "wrap ink", 2, "7 3")
     sheet.timber(x0, y, stud, depth)
@@ -31,7 +31,8 @@ def _paint_bay(
 
 
 def _scale(n: Mapping[str, Any]) -> float:
-    return (WIDTH - 2 * MARGIN - 24) / (require_positive("centres", n["centres"]) + n["stud"])
+    width: float = fill.clear_bay(n["centres"], n["stud"]) + 2 * n["stud"]
+    return (WIDTH - 2 * MARGIN - 20 - 34) / width
 
 
 def _paint_stud_bay(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
@@ -52,7 +53,7 @@ def _paint_stud_bay(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.batt(left, y, right - left, thick)
     sheet.ring(left + size / 2 + 1, y + size / 2 + 1, size / 2, "held ink", 1.4, tint=0.35)
     sheet.across(left, right, y + thick + 26, words["clear"], below=True, upto=y + thick + 8)
-    sheet.upright(WIDTH - MARGIN - 24, y, y + thick, words["depth"])
+    sheet.upright(right + n["stud"] * scale + 16, y, y + thick, words["depth"])
     sheet.number(1, left + 44, y - 22, (left + size / 2 + 1, y + size / 2 + 1))
     sheet.number(2, (left + right) / 2, y + thick / 2)
 
@@ -78,7 +79,8 @@ STUD_BAY = Drawing(
     inputs=(CENTRES, STUD, DEPTH, Input("cable", "mm", "diameter of the cable", 12)),
     labels={
         "title": "Stud bay in plan, to scale",
-        "says": "Two studs seen from above, wrap outside, lining inside. First with the cable at the back of the "
+        "says": "Two studs seen from above, wrap outside, lining inside. First with the cable at the back "
+        "of the "
         "stud, then the wrong way with the cable in front.",
         "outside": "outside: wrap, then cladding or brick",
         "inside": "inside: plasterboard",
@@ -116,7 +118,7 @@ def _paint_pipe(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.batt(middle + size / 2, y + behind, right - middle - size / 2, size)
     sheet.ring(middle, inner - size / 2, size / 2, "soft", 1, tint=0.12)
     sheet.ring(middle, inner - size / 2, pipe * scale / 2, "held ink", 1.6)
-    sheet.upright(WIDTH - MARGIN - 24, y, y + behind, words["behind"])
+    sheet.upright(right + n["stud"] * scale + 16, y, y + behind, words["behind"])
     sheet.number(1, middle, inner + 34, (middle, inner - size / 2 + pipe * scale / 2))
     sheet.number(2, left + 40, inner + 34, (left + 40, y + behind / 2))
     sheet.number(3, right - 40, inner + 34, (right - 40, y + behind + size / 2))
@@ -206,7 +208,8 @@ POCKETS = Drawing(
     inputs=(DEPTH, STUD, Input("inner", "mm", "depth of the internal wall's stud", 70)),
     labels={
         "title": "Corner and junction pockets in plan, to scale",
-        "says": "The pocket behind the corner studs and the one where an internal wall meets the outside wall, "
+        "says": "The pocket behind the corner studs and the one where an internal wall meets the outside "
+        "wall, "
         "both filled before the wrap.",
         "outside": "outside: wrap",
         "corner": "Corner",
