@@ -19,6 +19,9 @@ class Detail(models.Model):
         "sequence.Activity", null=True, blank=True, on_delete=models.SET_NULL, related_name="details_judged"
     )
     instruction = models.TextField(_("what exactly"), blank=True)
+    tells = models.JSONField(
+        _("what each trade is told"), default=dict, blank=True, help_text=_("Trade's key: words.")
+    )
     caution = models.CharField(_("caution"), max_length=300, blank=True)
     drawing = models.CharField(_("drawing"), max_length=40, blank=True)
     drawing_numbers = models.JSONField(_("numbers of the drawing"), default=dict)

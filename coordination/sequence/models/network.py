@@ -24,6 +24,9 @@ class Visit(models.Model):
     order_lead = models.PositiveSmallIntegerField(
         _("to be ordered before, in working half-days"), null=True, blank=True
     )
+    cut_off = models.PositiveSmallIntegerField(
+        _("may be changed until, in working half-days before"), null=True, blank=True
+    )
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
