@@ -143,3 +143,27 @@ def monday_morning() -> Iterator[time_machine.Traveller]:
     moment = dt.datetime(2026, 4, 12, 21, 0, tzinfo=dt.UTC)
     with time_machine.travel(moment, tick=False) as traveller:
         yield traveller
+
+
+# ---------------------------------------------------------------- the guard and emptied tables
+
+
+@pytest.fixture(scope="session", autouse=True)
+def guard_stands_aside_when_tables_are_emptied() -> Iterator[None]:
+    """Tests that commit empty all tables afterwards, which the guard refuses: take it down for that moment.
+
+    Django's `flush` ends with `post_migrate`, which puts the guard back. The program itself has no such way.
+    """
+    from django.db.backends.base.operations import BaseDatabaseOperations
+
+    from coordination.sequence import guard
+
+    empty = BaseDatabaseOperations.execute_sql_flush
+
+    def empty_without_guard(operations: BaseDatabaseOperations, sql_list: list[str]) -> None:
+        guard.uninstall(operations.connection)
+        empty(operations, sql_list)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(BaseDatabaseOperations, "execute_sql_flush", empty_without_guard)
+        yield

@@ -92,9 +92,9 @@ class Booking(models.Model):
 
 
 class ToldDate(models.Model):
-    """What a crew was told and when; rows are only added."""
+    """What a crew was told and when; rows are only added (see sql/)."""
 
-    booking = models.ForeignKey(Booking, on_delete=models.CASCADE, related_name="told_dates")
+    booking = models.ForeignKey(Booking, on_delete=models.PROTECT, related_name="told_dates")
     start = models.IntegerField(_("start"))
     finish = models.IntegerField(_("finish, exclusive"))
     state = models.CharField(_("state told"), max_length=12)

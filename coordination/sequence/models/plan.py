@@ -89,15 +89,18 @@ class PlannedWindow(models.Model):
 
 
 class Change(models.Model):
-    """House diary of acts that changed something: append-only, who, when, what, why."""
+    """House diary of acts that changed something: append-only, who, when, what, why (see sql/).
 
-    house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="changes")
+    Whoever stands in it is not deleted, and neither is the house: sign-in and crews are switched off instead.
+    """
+
+    house = models.ForeignKey("sequence.House", on_delete=models.PROTECT, related_name="changes")
     at = models.DateTimeField(_("when"))
     by = models.ForeignKey(
-        "people.Person", null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+        "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     crew = models.ForeignKey(
-        "people.Crew", null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+        "people.Crew", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     what = models.CharField(_("what"), max_length=40)
     about = models.CharField(_("about"), max_length=80, blank=True)

@@ -1,0 +1,266 @@
+-- Rule 1 on PostgreSQL: no firm booking stands behind an open hold, whoever writes.
+--
+-- Every judgement first locks the row of the house, so that one transaction cannot make a booking firm while
+-- another, not yet committed, opens the hold before it. FOR NO KEY UPDATE shuts out every other judgement (and
+-- the program's own FOR UPDATE) but not the foreign keys of unrelated rows of the same house.
+--
+-- The lock only helps a transaction that looks again after waiting. One with a fixed snapshot (repeatable read,
+-- serializable) would still see the hold as it was lifted, so it is refused.
+--
+-- The functions name their schema, so that a temporary table of the same name cannot stand in for ours. The
+-- triggers fire always, also in a session that plays a replica. They run after the row is written: what they
+-- judge is what would stand.
+
+-- guard: function guard_judge
+CREATE OR REPLACE FUNCTION guard_judge(VARIADIC houses bigint[]) RETURNS void
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+DECLARE
+  culprit bigint;
+BEGIN
+  IF current_setting('transaction_isolation') <> 'read committed' THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: holds and bookings are changed in read committed transactions only';
+  END IF;
+  PERFORM id FROM sequence_house WHERE id = ANY (houses) ORDER BY id FOR NO KEY UPDATE; -- the lock
+  SELECT b.id INTO culprit FROM sequence_booking b
+    JOIN sequence_holdbefore f ON f.visit_id = b.visit_id
+    JOIN sequence_hold h ON h.id = f.hold_id
+    WHERE b.house_id = ANY (houses) AND b.state = 'firm'
+      AND h.lifted_at IS NULL AND h.set_aside_at IS NULL
+    LIMIT 1;
+  IF culprit IS NULL THEN
+    WITH RECURSIVE before (booking_id, activity_id) AS (
+      SELECT b.id, r.predecessor_id FROM sequence_booking b
+        JOIN sequence_activity a ON a.visit_id = b.visit_id
+        JOIN sequence_relationship r
+          ON r.successor_id = a.id AND r.kind IN ('FS', 'SS') AND r.lag >= 0
+        WHERE b.house_id = ANY (houses) AND b.state = 'firm'
+      UNION
+      SELECT before.booking_id, r.predecessor_id FROM before
+        JOIN sequence_relationship r
+          ON r.successor_id = before.activity_id AND r.kind IN ('FS', 'SS') AND r.lag >= 0
+    )
+    SELECT before.booking_id INTO culprit FROM before
+      JOIN sequence_activity p ON p.id = before.activity_id
+      LEFT JOIN sequence_hold h ON h.point_id = p.id
+      WHERE (h.id IS NULL AND p.point_kind IN ('hold', 'hold from photographs'))
+         OR (h.id IS NOT NULL AND h.lifted_at IS NULL AND h.set_aside_at IS NULL)
+      LIMIT 1;
+  END IF;
+  IF culprit IS NOT NULL THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: a firm booking would stand behind an open hold',
+      DETAIL = 'booking ' || culprit;
+  END IF;
+END
+$guard$;
+
+-- guard: function guard_on_booking
+CREATE OR REPLACE FUNCTION guard_on_booking() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  IF TG_OP = 'UPDATE' THEN
+    IF NEW.id <> OLD.id OR NEW.uid <> OLD.uid OR NEW.house_id <> OLD.house_id THEN
+      RAISE EXCEPTION USING ERRCODE = 'check_violation',
+        MESSAGE = 'guard refuses: id, calendar id and house of a booking stay';
+    END IF;
+  END IF;
+  IF NEW.house_id IS DISTINCT FROM (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id) THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: the booking names a visit of another house';
+  END IF;
+  IF NEW.state = 'firm' THEN
+    PERFORM guard_judge(NEW.house_id);
+    IF EXISTS (
+      SELECT 1 FROM sequence_activity p WHERE p.house_id = NEW.house_id
+        AND p.point_kind IN ('hold', 'hold from photographs')
+        AND NOT EXISTS (SELECT 1 FROM sequence_hold h WHERE h.point_id = p.id)
+    ) AND (TG_OP = 'INSERT' OR OLD.state <> 'firm') THEN
+      RAISE EXCEPTION USING ERRCODE = 'check_violation',
+        MESSAGE = 'guard refuses: a holding point of the house has no hold';
+    END IF;
+  END IF;
+  RETURN NULL;
+END
+$guard$;
+
+-- guard: function guard_on_hold
+CREATE OR REPLACE FUNCTION guard_on_hold() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  IF TG_OP = 'DELETE' THEN
+    PERFORM guard_judge(OLD.house_id);
+    RETURN NULL;
+  END IF;
+  IF TG_OP = 'UPDATE' THEN
+    IF NEW.id <> OLD.id OR NEW.point_id <> OLD.point_id OR NEW.house_id <> OLD.house_id THEN
+      RAISE EXCEPTION USING ERRCODE = 'check_violation',
+        MESSAGE = 'guard refuses: id, point and house of a hold stay';
+    END IF;
+  END IF;
+  IF NEW.house_id IS DISTINCT FROM (SELECT house_id FROM sequence_activity WHERE id = NEW.point_id) THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: the hold names a point of another house';
+  END IF;
+  PERFORM guard_judge(NEW.house_id);
+  IF NEW.set_aside_at IS NOT NULL AND (TG_OP = 'INSERT' OR OLD.set_aside_at IS NULL) AND EXISTS (
+    SELECT 1 FROM sequence_covering c JOIN sequence_detail d ON d.id = c.detail_id
+      JOIN sequence_activity a ON a.id = c.activity_id
+      WHERE coalesce(c.point_id, d.point_id) = NEW.point_id AND a.actual_finish IS NULL
+  ) THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: what covers behind this hold is not finished, so it is not set aside';
+  END IF;
+  RETURN NULL;
+END
+$guard$;
+
+-- guard: function guard_on_before
+CREATE OR REPLACE FUNCTION guard_on_before() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+DECLARE
+  house bigint;
+BEGIN
+  IF TG_OP = 'DELETE' THEN
+    SELECT house_id INTO house FROM sequence_visit WHERE id = OLD.visit_id;
+    PERFORM guard_judge(house);
+    RETURN NULL;
+  END IF;
+  IF TG_OP = 'UPDATE' THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: which hold is before which visit is added or removed, never changed';
+  END IF;
+  SELECT house_id INTO house FROM sequence_visit WHERE id = NEW.visit_id;
+  IF house IS DISTINCT FROM (SELECT house_id FROM sequence_hold WHERE id = NEW.hold_id) THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: hold and visit are of different houses';
+  END IF;
+  PERFORM guard_judge(house);
+  RETURN NULL;
+END
+$guard$;
+
+-- guard: function guard_on_activity
+CREATE OR REPLACE FUNCTION guard_on_activity() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  IF TG_OP = 'UPDATE' THEN
+    IF NEW.id <> OLD.id OR NEW.house_id <> OLD.house_id THEN
+      RAISE EXCEPTION USING ERRCODE = 'check_violation',
+        MESSAGE = 'guard refuses: id and house of an activity stay';
+    END IF;
+  END IF;
+  IF NEW.visit_id IS NOT NULL
+    AND NEW.house_id IS DISTINCT FROM (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id) THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: the activity names a visit of another house';
+  END IF;
+  IF TG_OP = 'UPDATE' THEN
+    IF NEW.visit_id IS DISTINCT FROM OLD.visit_id OR NEW.point_kind <> OLD.point_kind THEN
+      PERFORM guard_judge(NEW.house_id);
+    END IF;
+  END IF;
+  RETURN NULL;
+END
+$guard$;
+
+-- guard: function guard_on_visit
+CREATE OR REPLACE FUNCTION guard_on_visit() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  IF NEW.id <> OLD.id OR NEW.house_id <> OLD.house_id THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: id and house of a visit stay';
+  END IF;
+  RETURN NULL;
+END
+$guard$;
+
+-- guard: function guard_on_relationship
+CREATE OR REPLACE FUNCTION guard_on_relationship() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  IF TG_OP = 'UPDATE' THEN
+    IF NEW.id <> OLD.id OR NEW.house_id <> OLD.house_id THEN
+      RAISE EXCEPTION USING ERRCODE = 'check_violation',
+        MESSAGE = 'guard refuses: id and house of a relationship stay';
+    END IF;
+  END IF;
+  IF NEW.house_id IS DISTINCT FROM (SELECT house_id FROM sequence_activity WHERE id = NEW.predecessor_id)
+    OR NEW.house_id IS DISTINCT FROM (SELECT house_id FROM sequence_activity WHERE id = NEW.successor_id) THEN
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: the relationship joins activities of different houses';
+  END IF;
+  PERFORM guard_judge(NEW.house_id);
+  RETURN NULL;
+END
+$guard$;
+
+-- guard: function guard_only_added_to
+CREATE OR REPLACE FUNCTION guard_only_added_to() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  RAISE EXCEPTION USING ERRCODE = 'check_violation',
+    MESSAGE = 'guard refuses: ' || TG_TABLE_NAME || ' is only added to';
+END
+$guard$;
+
+-- guard: function guard_never_emptied
+CREATE OR REPLACE FUNCTION guard_never_emptied() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+BEGIN
+  RAISE EXCEPTION USING ERRCODE = 'check_violation',
+    MESSAGE = 'guard refuses: ' || TG_TABLE_NAME || ' is never emptied';
+END
+$guard$;
+
+-- guard: trigger guard_booking on sequence_booking
+CREATE TRIGGER guard_booking AFTER INSERT OR UPDATE ON sequence_booking FOR EACH ROW EXECUTE FUNCTION guard_on_booking();
+
+-- guard: trigger guard_hold on sequence_hold
+CREATE TRIGGER guard_hold AFTER INSERT OR DELETE OR UPDATE ON sequence_hold FOR EACH ROW EXECUTE FUNCTION guard_on_hold();
+
+-- guard: trigger guard_before on sequence_holdbefore
+CREATE TRIGGER guard_before AFTER INSERT OR DELETE OR UPDATE ON sequence_holdbefore FOR EACH ROW EXECUTE FUNCTION guard_on_before();
+
+-- guard: trigger guard_activity on sequence_activity
+CREATE TRIGGER guard_activity AFTER INSERT OR UPDATE ON sequence_activity FOR EACH ROW EXECUTE FUNCTION guard_on_activity();
+
+-- guard: trigger guard_visit on sequence_visit
+CREATE TRIGGER guard_visit AFTER UPDATE ON sequence_visit FOR EACH ROW EXECUTE FUNCTION guard_on_visit();
+
+-- guard: trigger guard_relationship on sequence_relationship
+CREATE TRIGGER guard_relationship AFTER INSERT OR UPDATE ON sequence_relationship FOR EACH ROW EXECUTE FUNCTION guard_on_relationship();
+
+-- guard: trigger guard_tolddate on sequence_tolddate
+CREATE TRIGGER guard_tolddate BEFORE DELETE OR UPDATE ON sequence_tolddate FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
+
+-- guard: trigger guard_change on sequence_change
+CREATE TRIGGER guard_change BEFORE DELETE OR UPDATE ON sequence_change FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
+
+-- guard: trigger guard_house_emptied on sequence_house
+CREATE TRIGGER guard_house_emptied BEFORE TRUNCATE ON sequence_house FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_booking_emptied on sequence_booking
+CREATE TRIGGER guard_booking_emptied BEFORE TRUNCATE ON sequence_booking FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_hold_emptied on sequence_hold
+CREATE TRIGGER guard_hold_emptied BEFORE TRUNCATE ON sequence_hold FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_holdbefore_emptied on sequence_holdbefore
+CREATE TRIGGER guard_holdbefore_emptied BEFORE TRUNCATE ON sequence_holdbefore FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_activity_emptied on sequence_activity
+CREATE TRIGGER guard_activity_emptied BEFORE TRUNCATE ON sequence_activity FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_visit_emptied on sequence_visit
+CREATE TRIGGER guard_visit_emptied BEFORE TRUNCATE ON sequence_visit FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_relationship_emptied on sequence_relationship
+CREATE TRIGGER guard_relationship_emptied BEFORE TRUNCATE ON sequence_relationship FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_tolddate_emptied on sequence_tolddate
+CREATE TRIGGER guard_tolddate_emptied BEFORE TRUNCATE ON sequence_tolddate FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_change_emptied on sequence_change
+CREATE TRIGGER guard_change_emptied BEFORE TRUNCATE ON sequence_change FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();

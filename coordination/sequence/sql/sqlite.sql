@@ -1,0 +1,300 @@
+-- Rule 1 on SQLite: no firm booking stands behind an open hold, whoever writes, with whatever pragma.
+--
+-- One writer at a time, so no lock is needed. `INSERT INTO guard_judge` is a call: the view has no rows, and
+-- its INSTEAD OF trigger looks at one house and refuses the statement when the house breaks the rule. The
+-- trigger on guard_judge is the one place that says what 'behind an open hold' means:
+--   stored: HoldBefore names the hold and the visit; or
+--   lived:  a path of FS or SS relationships with lag >= 0 leads from a holding point to the visit, and the
+--           point's hold is open or is not there at all.
+--
+-- REPLACE deletes rows without firing delete triggers, so a REPLACE that would hit a row is refused outright.
+
+-- guard: view guard_judge
+CREATE VIEW guard_judge AS SELECT 0 AS house_id WHERE 0;
+
+-- guard: trigger guard_judge_house on guard_judge
+CREATE TRIGGER guard_judge_house INSTEAD OF INSERT ON guard_judge
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a firm booking would stand behind an open hold')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_booking b
+    JOIN sequence_holdbefore f ON f.visit_id = b.visit_id
+    JOIN sequence_hold h ON h.id = f.hold_id
+    WHERE b.house_id = NEW.house_id AND b.state = 'firm'
+      AND h.lifted_at IS NULL AND h.set_aside_at IS NULL
+  ) OR EXISTS (
+    WITH RECURSIVE before (activity_id) AS (
+      SELECT r.predecessor_id FROM sequence_booking b
+      JOIN sequence_activity a ON a.visit_id = b.visit_id
+      JOIN sequence_relationship r ON r.successor_id = a.id AND r.kind IN ('FS', 'SS') AND r.lag >= 0
+      WHERE b.house_id = NEW.house_id AND b.state = 'firm'
+      UNION
+      SELECT r.predecessor_id FROM before
+      JOIN sequence_relationship r ON r.successor_id = before.activity_id
+        AND r.kind IN ('FS', 'SS') AND r.lag >= 0
+    )
+    SELECT 1 FROM before
+    JOIN sequence_activity p ON p.id = before.activity_id
+    LEFT JOIN sequence_hold h ON h.point_id = p.id
+    WHERE (h.id IS NULL AND p.point_kind IN ('hold', 'hold from photographs'))
+       OR (h.id IS NOT NULL AND h.lifted_at IS NULL AND h.set_aside_at IS NULL)
+  );
+END;
+
+-- guard: trigger guard_booking_replace on sequence_booking
+CREATE TRIGGER guard_booking_replace BEFORE INSERT ON sequence_booking
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a booking is never replaced; change it or make a new one')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_booking WHERE id = NEW.id OR uid = NEW.uid
+      OR (visit_id = NEW.visit_id AND state IN ('asked', 'pencilled', 'firm', 'under way', 'done')
+        AND NEW.state IN ('asked', 'pencilled', 'firm', 'under way', 'done')));
+END;
+
+-- guard: trigger guard_booking_rename on sequence_booking
+CREATE TRIGGER guard_booking_rename BEFORE UPDATE ON sequence_booking
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: id, calendar id and house of a booking stay')
+  WHERE NEW.id IS NOT OLD.id OR NEW.uid IS NOT OLD.uid OR NEW.house_id IS NOT OLD.house_id;
+  SELECT RAISE(ABORT, 'guard refuses: the visit has another live booking')
+  WHERE NEW.state IN ('asked', 'pencilled', 'firm', 'under way', 'done') AND EXISTS (
+    SELECT 1 FROM sequence_booking WHERE visit_id = NEW.visit_id AND id <> NEW.id
+      AND state IN ('asked', 'pencilled', 'firm', 'under way', 'done'));
+END;
+
+-- guard: trigger guard_booking_insert on sequence_booking
+CREATE TRIGGER guard_booking_insert AFTER INSERT ON sequence_booking
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the booking names a visit of another house')
+  WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
+  SELECT RAISE(ABORT, 'guard refuses: a holding point of the house has no hold')
+  WHERE NEW.state = 'firm' AND EXISTS (
+    SELECT 1 FROM sequence_activity p WHERE p.house_id = NEW.house_id
+      AND p.point_kind IN ('hold', 'hold from photographs')
+      AND NOT EXISTS (SELECT 1 FROM sequence_hold h WHERE h.point_id = p.id));
+  INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_booking_update on sequence_booking
+CREATE TRIGGER guard_booking_update AFTER UPDATE ON sequence_booking
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the booking names a visit of another house')
+  WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
+  SELECT RAISE(ABORT, 'guard refuses: a holding point of the house has no hold')
+  WHERE NEW.state = 'firm' AND OLD.state <> 'firm' AND EXISTS (
+    SELECT 1 FROM sequence_activity p WHERE p.house_id = NEW.house_id
+      AND p.point_kind IN ('hold', 'hold from photographs')
+      AND NOT EXISTS (SELECT 1 FROM sequence_hold h WHERE h.point_id = p.id));
+  INSERT INTO guard_judge (house_id) SELECT NEW.house_id WHERE NEW.state = 'firm';
+END;
+
+-- guard: trigger guard_hold_replace on sequence_hold
+CREATE TRIGGER guard_hold_replace BEFORE INSERT ON sequence_hold
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a hold is never replaced')
+  WHERE EXISTS (SELECT 1 FROM sequence_hold WHERE id = NEW.id OR point_id = NEW.point_id);
+END;
+
+-- guard: trigger guard_hold_rename on sequence_hold
+CREATE TRIGGER guard_hold_rename BEFORE UPDATE ON sequence_hold
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: id, point and house of a hold stay')
+  WHERE NEW.id IS NOT OLD.id OR NEW.point_id IS NOT OLD.point_id OR NEW.house_id IS NOT OLD.house_id;
+END;
+
+-- guard: trigger guard_hold_insert on sequence_hold
+CREATE TRIGGER guard_hold_insert AFTER INSERT ON sequence_hold
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the hold names a point of another house')
+  WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.point_id);
+  SELECT RAISE(ABORT, 'guard refuses: what covers behind this hold is not finished, so it is not set aside')
+  WHERE NEW.set_aside_at IS NOT NULL AND EXISTS (
+    SELECT 1 FROM sequence_covering c JOIN sequence_detail d ON d.id = c.detail_id
+    JOIN sequence_activity a ON a.id = c.activity_id
+    WHERE coalesce(c.point_id, d.point_id) = NEW.point_id AND a.actual_finish IS NULL);
+  INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_hold_update on sequence_hold
+CREATE TRIGGER guard_hold_update AFTER UPDATE ON sequence_hold
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: what covers behind this hold is not finished, so it is not set aside')
+  WHERE NEW.set_aside_at IS NOT NULL AND OLD.set_aside_at IS NULL AND EXISTS (
+    SELECT 1 FROM sequence_covering c JOIN sequence_detail d ON d.id = c.detail_id
+    JOIN sequence_activity a ON a.id = c.activity_id
+    WHERE coalesce(c.point_id, d.point_id) = NEW.point_id AND a.actual_finish IS NULL);
+  INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_hold_delete on sequence_hold
+CREATE TRIGGER guard_hold_delete AFTER DELETE ON sequence_hold
+BEGIN
+  INSERT INTO guard_judge (house_id) VALUES (OLD.house_id);
+END;
+
+-- guard: trigger guard_before_replace on sequence_holdbefore
+CREATE TRIGGER guard_before_replace BEFORE INSERT ON sequence_holdbefore
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: hold and visit are joined already')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_holdbefore
+    WHERE id = NEW.id OR (hold_id = NEW.hold_id AND visit_id = NEW.visit_id));
+END;
+
+-- guard: trigger guard_before_rename on sequence_holdbefore
+CREATE TRIGGER guard_before_rename BEFORE UPDATE ON sequence_holdbefore
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: which hold is before which visit is added or removed, never changed')
+  WHERE NEW.id IS NOT OLD.id OR NEW.hold_id IS NOT OLD.hold_id OR NEW.visit_id IS NOT OLD.visit_id;
+END;
+
+-- guard: trigger guard_before_insert on sequence_holdbefore
+CREATE TRIGGER guard_before_insert AFTER INSERT ON sequence_holdbefore
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: hold and visit are of different houses')
+  WHERE (SELECT house_id FROM sequence_hold WHERE id = NEW.hold_id)
+    IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
+  INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id;
+END;
+
+-- guard: trigger guard_before_delete on sequence_holdbefore
+CREATE TRIGGER guard_before_delete AFTER DELETE ON sequence_holdbefore
+BEGIN
+  INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_visit WHERE id = OLD.visit_id;
+END;
+
+-- guard: trigger guard_activity_replace on sequence_activity
+CREATE TRIGGER guard_activity_replace BEFORE INSERT ON sequence_activity
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: an activity is never replaced')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_activity
+    WHERE id = NEW.id OR (house_id = NEW.house_id AND (key = NEW.key OR (is_stake AND NEW.is_stake))));
+END;
+
+-- guard: trigger guard_activity_rename on sequence_activity
+CREATE TRIGGER guard_activity_rename BEFORE UPDATE ON sequence_activity
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: id and house of an activity stay')
+  WHERE NEW.id IS NOT OLD.id OR NEW.house_id IS NOT OLD.house_id;
+  SELECT RAISE(ABORT, 'guard refuses: another activity of the house has this key or is its stake')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_activity
+    WHERE house_id = NEW.house_id AND id <> NEW.id AND (key = NEW.key OR (is_stake AND NEW.is_stake)));
+END;
+
+-- guard: trigger guard_activity_insert on sequence_activity
+CREATE TRIGGER guard_activity_insert AFTER INSERT ON sequence_activity
+WHEN NEW.visit_id IS NOT NULL
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the activity names a visit of another house')
+  WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
+END;
+
+-- guard: trigger guard_activity_update on sequence_activity
+CREATE TRIGGER guard_activity_update AFTER UPDATE ON sequence_activity
+WHEN NEW.visit_id IS NOT OLD.visit_id OR NEW.point_kind IS NOT OLD.point_kind
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the activity names a visit of another house')
+  WHERE NEW.visit_id IS NOT NULL
+    AND NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
+  INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_visit_replace on sequence_visit
+CREATE TRIGGER guard_visit_replace BEFORE INSERT ON sequence_visit
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a visit is never replaced')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_visit WHERE id = NEW.id OR (house_id = NEW.house_id AND key = NEW.key));
+END;
+
+-- guard: trigger guard_visit_rename on sequence_visit
+CREATE TRIGGER guard_visit_rename BEFORE UPDATE ON sequence_visit
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: id and house of a visit stay')
+  WHERE NEW.id IS NOT OLD.id OR NEW.house_id IS NOT OLD.house_id;
+  SELECT RAISE(ABORT, 'guard refuses: another visit of the house has this key')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_visit WHERE house_id = NEW.house_id AND key = NEW.key AND id <> NEW.id);
+END;
+
+-- guard: trigger guard_relationship_replace on sequence_relationship
+CREATE TRIGGER guard_relationship_replace BEFORE INSERT ON sequence_relationship
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a relationship is never replaced')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_relationship
+    WHERE id = NEW.id OR (predecessor_id = NEW.predecessor_id AND successor_id = NEW.successor_id
+      AND kind = NEW.kind));
+END;
+
+-- guard: trigger guard_relationship_rename on sequence_relationship
+CREATE TRIGGER guard_relationship_rename BEFORE UPDATE ON sequence_relationship
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: id and house of a relationship stay')
+  WHERE NEW.id IS NOT OLD.id OR NEW.house_id IS NOT OLD.house_id;
+  SELECT RAISE(ABORT, 'guard refuses: the two activities are joined in this way already')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_relationship
+    WHERE predecessor_id = NEW.predecessor_id AND successor_id = NEW.successor_id
+      AND kind = NEW.kind AND id <> NEW.id);
+END;
+
+-- guard: trigger guard_relationship_insert on sequence_relationship
+CREATE TRIGGER guard_relationship_insert AFTER INSERT ON sequence_relationship
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the relationship joins activities of different houses')
+  WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.predecessor_id)
+     OR NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.successor_id);
+  INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_relationship_update on sequence_relationship
+CREATE TRIGGER guard_relationship_update AFTER UPDATE ON sequence_relationship
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the relationship joins activities of different houses')
+  WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.predecessor_id)
+     OR NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.successor_id);
+  INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- What was told and the house's diary are only added to.
+
+-- guard: trigger guard_tolddate_replace on sequence_tolddate
+CREATE TRIGGER guard_tolddate_replace BEFORE INSERT ON sequence_tolddate
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: what was told is only added to')
+  WHERE EXISTS (SELECT 1 FROM sequence_tolddate WHERE id = NEW.id);
+END;
+
+-- guard: trigger guard_tolddate_update on sequence_tolddate
+CREATE TRIGGER guard_tolddate_update BEFORE UPDATE ON sequence_tolddate
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: what was told is only added to');
+END;
+
+-- guard: trigger guard_tolddate_delete on sequence_tolddate
+CREATE TRIGGER guard_tolddate_delete BEFORE DELETE ON sequence_tolddate
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: what was told is only added to');
+END;
+
+-- guard: trigger guard_change_replace on sequence_change
+CREATE TRIGGER guard_change_replace BEFORE INSERT ON sequence_change
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the diary is only added to')
+  WHERE EXISTS (SELECT 1 FROM sequence_change WHERE id = NEW.id);
+END;
+
+-- guard: trigger guard_change_update on sequence_change
+CREATE TRIGGER guard_change_update BEFORE UPDATE ON sequence_change
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the diary is only added to');
+END;
+
+-- guard: trigger guard_change_delete on sequence_change
+CREATE TRIGGER guard_change_delete BEFORE DELETE ON sequence_change
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: the diary is only added to');
+END;
