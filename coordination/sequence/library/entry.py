@@ -146,6 +146,7 @@ class LongestGap:
     then: str
     half_days: int
     why: str
+    when: Condition | None = None
 
 
 @dataclass(frozen=True)

@@ -50,7 +50,9 @@ class _References:
             self._known(UNKNOWN_FEATURE, row, "feature", [rule.feature], self.features)
             self._condition(row, rule.when, self.features)
         for gap in self.entry.gaps:
-            self._known(UNKNOWN_ID, f"gap '{gap.first}'", "activity", (gap.first, gap.then), self.activities)
+            row = f"gap '{gap.first}'"
+            self._known(UNKNOWN_ID, row, "activity", (gap.first, gap.then), self.activities)
+            self._condition(row, gap.when, self.features)
         return self.findings
 
     def _refuse(self, lint: str, row: str, message: str, remedy: str) -> None:

@@ -194,7 +194,13 @@ def _read_link(row: Row, successor: str, table: dict[str, Any]) -> Link:
 
 
 def read_gap(row: Row) -> LongestGap:
-    return LongestGap(row.text("first"), row.text("then"), row.whole("half_days", least=0), row.text("why"))
+    return LongestGap(
+        first=row.text("first"),
+        then=row.text("then"),
+        half_days=row.whole("half_days", least=0),
+        why=row.text("why"),
+        when=row.condition("when"),
+    )
 
 
 def read_option(row: Row) -> Option:
