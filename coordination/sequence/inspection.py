@@ -67,6 +67,7 @@ class WorkItem:
     nonconformity_id: int | None = None
     point_id: int | None = None
     detail_id: int | None = None
+    place_id: int | None = None
     done: bool = False
     photo_urls: tuple[str, ...] = ()
     drawing: str = ""
