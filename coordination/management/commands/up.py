@@ -9,6 +9,8 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 
 from coordination.management.embedded import EmbeddedRun, WebServer, open_web_server
 from coordination.people.models import Builder, Person
@@ -57,7 +59,10 @@ class Command(BaseCommand):
     def prepare_database(self, with_demo: bool) -> None:
         """Migrate, check, and load the demonstration into an empty database."""
         file = Path(str(settings.DATABASES["default"]["NAME"]))
-        call_command("migrate", interactive=False, verbosity=0)
+        # Only when something is pending: migrate also puts back triggers that are missing, and one that
+        # somebody took away must be told, not mended in silence.
+        if self.has_pending_migrations():
+            call_command("migrate", interactive=False, verbosity=0)
         # With the database: the triggers that refuse the impossible must be there, or nothing is served.
         call_command("check", databases=["default"], stdout=self.stdout, stderr=self.stderr)
         if Builder.objects.exists() or Person.objects.exists():
@@ -71,6 +76,11 @@ class Command(BaseCommand):
             call_command("load_demo", stdout=self.stdout, stderr=self.stderr)
         else:
             self.say(f"{file} is empty, and this installation has no demonstration to load.")
+
+    def has_pending_migrations(self) -> bool:
+        """Whether the database is new, or older than the program."""
+        executor = MigrationExecutor(connection)
+        return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 
     def serve(self, web: WebServer) -> None:
         """Run until Ctrl-C or SIGTERM. Raises CommandError when a part ends by itself or does not stop."""
