@@ -20,8 +20,8 @@ TINY = 1e-9
 class Limit:
     """What a check measures against on this house.
 
-    `value` (and `value_high` for 'between') is in `unit`, rounded to the check's step in the strict
-    direction. `formula` and `inputs` say how it came about where it was calculated.
+    `value` (and `value_high` for 'between') is in `unit`, rounded to the step of the tape or meter that
+    the check is read with. `formula` and `inputs` say how it came about where it was calculated.
     """
 
     compare: CompareWord
@@ -121,8 +121,8 @@ def limit_for(check: Check, features: Mapping[str, Value]) -> Limit | None:
         high = number.value + rule.spread
     return Limit(
         compare=rule.compare,
-        value=_strictly(number.value, rule.step, "at most" if rule.compare == "at most" else rule.compare),
-        value_high=None if high is None else _strictly(high, rule.step, "at most"),
+        value=_to_step(number.value, rule.step),
+        value_high=None if high is None else _to_step(high, rule.step),
         unit=rule.unit or number.unit,
         source=rule.source or number.source,
         applies=rule.applies or number.applies,
@@ -132,24 +132,21 @@ def limit_for(check: Check, features: Mapping[str, Value]) -> Limit | None:
     )
 
 
-def _strictly(value: float, step: float, compare: CompareWord) -> float:
-    """Rounded to the step so that whoever keeps the rounded limit keeps the exact one.
-
-    518.6 at least becomes 519, at most 518; a count is rounded to the nearest.
-    """
-    steps = value / step
-    if compare == "equals":
-        rounded = round(steps)
-    elif compare == "at most":
-        rounded = math.floor(steps + TINY)
-    else:
-        rounded = math.ceil(steps - TINY)
-    return round(rounded * step, 9)
+def _to_step(value: float, step: float) -> float:
+    """The nearest value that the tape or the meter can show: 519.06 mm is 519 mm."""
+    return round(math.floor(value / step + 0.5) * step, 9)
 
 
 def drawing_for(detail: Detail, features: Mapping[str, Value]) -> tuple[str, dict[str, Value]] | None:
-    """Name and inputs of the detail's drawing for this house, or None."""
-    return (detail.drawing, inputs_for(detail.drawing_inputs, features)) if detail.drawing else None
+    """Name and inputs of the detail's drawing for this house, or None.
+
+    An input is a number, a feature, or one of the detail's own numbers. Draw it with
+    `coordination.fabric.drawings.draw(name, **inputs)`.
+    """
+    if not detail.drawing:
+        return None
+    own = {name: number_for(source, features).value for name, source in detail.numbers.items()}
+    return detail.drawing, inputs_for(detail.drawing_inputs, {**features, **own})
 
 
 def fill_text(text: str, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> str:

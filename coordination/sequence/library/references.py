@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from coordination.fabric import CATALOGUE, LIMITS
+from coordination.fabric.drawings import DRAWINGS
 from coordination.sequence.conditions import Condition, ConditionError, Kind, unknown_name_remedy
 from coordination.sequence.library.entry import ROLES, Check, Detail, Source, StandardSequence
 from coordination.sequence.library.limits import PLACEHOLDER
@@ -96,9 +97,22 @@ class _References:
         self._known(UNKNOWN_TRADE, row, "trade", detail.tells, self.trades)
         self._point(row, detail.point, detail.section)
         self._numbers(row, detail.numbers)
-        self._inputs(row, detail.drawing_inputs)
+        if detail.drawing:
+            self._drawing(row, detail)
         for words in (detail.instruction, *detail.tells.values()):
             self._placeholders(row, words, detail.numbers)
+
+    def _drawing(self, row: str, detail: Detail) -> None:
+        self._known(UNKNOWN_NUMBER, row, "drawing", [detail.drawing], DRAWINGS)
+        self._inputs(row, detail.drawing_inputs, detail.numbers)
+        if detail.drawing in DRAWINGS:
+            taken = [one.name for one in DRAWINGS[detail.drawing].inputs]
+            self._known(UNKNOWN_NUMBER, row, "number of its drawing", detail.drawing_inputs, taken)
+            for name in DRAWINGS[detail.drawing].numbers:
+                if name not in detail.drawing_inputs:
+                    self._refuse(
+                        UNKNOWN_NUMBER, row, f"its drawing needs '{name}'", "give it in drawing_inputs"
+                    )
 
     def _read_check(self, check: Check) -> None:
         row = f"check '{check.id}'"
@@ -157,9 +171,11 @@ class _References:
         if name in self.features and self.features[name].name != "number":
             self._refuse(UNKNOWN_FEATURE, row, f"feature '{name}' is no number", "name one that is")
 
-    def _inputs(self, row: str, inputs: Mapping[str, str | float]) -> None:
+    def _inputs(
+        self, row: str, inputs: Mapping[str, str | float], own: Mapping[str, Source] | None = None
+    ) -> None:
         names = [given for given in inputs.values() if isinstance(given, str)]
-        self._known(UNKNOWN_FEATURE, row, "feature", names, self.features)
+        self._known(UNKNOWN_FEATURE, row, "feature", names, {*self.features, *(own or {})})
 
     def _placeholders(self, row: str, words: str, numbers: Mapping[str, Source]) -> None:
         names = PLACEHOLDER.findall(words)

@@ -74,9 +74,7 @@ def resolve(
         relationships=tuple(links),
         visits=(),
         gaps=tuple(
-            gap
-            for gap in entry.gaps
-            if not {gap.first, gap.then} & gone_ids and _holds(gap.when, values)
+            gap for gap in entry.gaps if not {gap.first, gap.then} & gone_ids and _holds(gap.when, values)
         ),
         details=tuple(_fill_detail(one, values) for one in details),
         checks=tuple(_fill_check(one, values) for one in checks if _holds(one.when, values)),
