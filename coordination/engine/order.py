@@ -15,7 +15,8 @@ class CircularNetwork(Refused):
     def __init__(self, cycle: Sequence[str]) -> None:
         self.cycle = tuple(cycle)
         circle = " > ".join((*cycle, cycle[0]))
-        waits = ", ".join(f"{b} waits for {a}" for a, b in zip(cycle, (*cycle[1:], cycle[0]), strict=True))
+        back = [cycle[0], *reversed(cycle)]
+        waits = ", ".join(f"{b} waits for {a}" for b, a in zip(back, back[1:], strict=False))
         super().__init__(f"the relationships go round in a circle: {circle} ({waits}); take one of them away")
 
 
