@@ -1,7 +1,7 @@
-"""Canonical JSON, the form that is hashed: RFC 8785 for objects, lists, strings, whole numbers, true, false, null.
+"""Canonical JSON, the form that is hashed: RFC 8785 for all but numbers with a fraction.
 
-Numbers with a fraction are refused, so that no two programs can write one value in two ways: measured values
-are kept as strings. Standard library only; the stand-alone verifier uses it too.
+Those are refused, so that no two programs can write one value in two ways: measured values are strings.
+Standard library only; the stand-alone verifier uses it too.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Ids that a tablet can make by itself: UUID version 7 (RFC 9562), ordered by time and random enough to be unique.
+"""Ids that a tablet can make by itself: UUID version 7 (RFC 9562), ordered by time and unique.
 
 They are names, not secrets.
 """

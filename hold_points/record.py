@@ -58,6 +58,11 @@ def canonical(value: object) -> str:
     return write_canonical(_plain(value))
 
 
+def hash_facts(value: object) -> str:
+    """SHA-256 of the canonical text of a value, for what is kept beside the record (a drawn signature)."""
+    return hash_text(canonical(value))
+
+
 def _plain(value: object) -> object:
     if isinstance(value, dt.datetime):
         return value.astimezone(dt.UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")

@@ -7,8 +7,8 @@ Standard library only. The export has one head line and one line for each entry:
     <SHA-256 of the text> <canonical text of entry 2>
 
 Each text names its number, its house and the hash before it, so a changed, missing, added or moved entry
-breaks the chain at its place. A record that was cut off and given a new head line can only be found by someone
-who knows the old head: it stands on every release page; give it with ``--head``.
+breaks the chain at its place. A record that was cut off and given a new head line can only be found by
+someone who knows the old head: it stands on the record page; give it with ``--head``.
 """
 
 from __future__ import annotations
@@ -138,7 +138,7 @@ def photographs_named(entries: Iterable[dict[str, Any]]) -> Iterator[tuple[int, 
 
 
 def check_photographs(entries: Iterable[dict[str, Any]], folder: Path) -> None:
-    """Refuse when a photograph that the record names is not in the folder, byte for byte (names do not matter)."""
+    """Refuse when a photograph that the record names is not in the folder, byte for byte."""
     there = {hashlib.sha256(one.read_bytes()).hexdigest() for one in folder.rglob("*") if one.is_file()}
     for n, digest in photographs_named(entries):
         if digest not in there:
@@ -151,7 +151,7 @@ def main(arguments: list[str] | None = None) -> int:
         prog="python -m hold_points.verify_record", description="Check an exported record."
     )
     parser.add_argument("file", type=Path)
-    parser.add_argument("--head", default="", help="hash of the last entry, as printed on a release page")
+    parser.add_argument("--head", default="", help="hash of the last entry, as printed on the record page")
     parser.add_argument("--photos", type=Path, help="folder with the original photographs")
     given = parser.parse_args(arguments)
     try:

@@ -1,0 +1,141 @@
+"""A crew calls its points ready; a walk is called when every crew that installs there has called."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.outbox.models import Message
+from coordination.outbox.put import put
+from coordination.people.models import Crew
+from coordination.people.refusals import NotAllowed
+from coordination.sequence.locking import lock_house
+from coordination.sequence.models import Activity, Booking, Visit
+from hold_points import record
+from hold_points.facts import load_points
+from hold_points.models import Call, Inspection
+from hold_points.rework import planners_of
+
+CALLED_KINDS = (
+    Activity.PointKind.HOLD,
+    Activity.PointKind.HOLD_FROM_PHOTOGRAPHS,
+    Activity.PointKind.WITNESS,
+)
+
+
+@dataclass
+class CallState:
+    """Who has called a point ready and who has not. `since` is the latest call."""
+
+    called: list[str] = field(default_factory=list)
+    waiting: list[str] = field(default_factory=list)
+    since: dt.datetime | None = None
+
+    @property
+    def ready(self) -> bool:
+        """Whether it makes sense to drive: someone has called and nobody is left who has not."""
+        return self.since is not None and not self.waiting
+
+
+def points_of_visit(visit_id: int) -> list[Inspection]:
+    """Inspections of the points that judge what a visit installs, in the house's order."""
+    return list(
+        Inspection.objects.filter(
+            point__details_judged__installers__activity__visit=visit_id, point__point_kind__in=CALLED_KINDS
+        )
+        .select_related("point")
+        .order_by("point__order")
+        .distinct()
+    )
+
+
+def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
+    """A crew calls its points; returns the labels of those that are still to be passed.
+
+    Raises:
+        NotAllowed: the visit is not the crew's.
+    """
+    with transaction.atomic():
+        visit = Visit.objects.filter(
+            pk=visit_id, bookings__crew=crew, bookings__state__in=Booking.LIVE
+        ).first()
+        if visit is None:
+            raise NotAllowed(_("This visit is not your crew's."))
+        house = lock_house(visit.house_id)
+        inspections = points_of_visit(visit_id)
+        rows = load_points(one.pk for one in inspections)
+        called = []
+        for inspection in inspections:
+            point = rows[inspection.pk]
+            if point.released:
+                continue
+            called.append(inspection.point.name)
+            since = point.reopened_at
+            earlier = Call.objects.filter(inspection=inspection, crew=crew)
+            if (earlier.filter(at__gt=since) if since else earlier).exists():
+                continue
+            call = Call.objects.create(inspection=inspection, crew=crew, at=clock.now(), note=note[:300])
+            record.append(
+                house, "call", {"point": inspection.point.key, "crew": crew.name, "note": call.note}
+            )
+            for person in [house.supervisor] if house.supervisor else planners_of(house):
+                put(
+                    builder=house.builder,
+                    to=person,
+                    kind=Message.Kind.CALL,
+                    about=f"inspection:{inspection.pk}",
+                    version=f"call:{call.pk}",
+                    subject=_("Ready for the walk: %(point)s, %(house)s")
+                    % {"point": inspection.point.name, "house": house.name},
+                    body=_("%(crew)s says that it is ready. %(note)s")
+                    % {"crew": crew.name, "note": call.note},
+                    facts={"inspection": inspection.pk},
+                )
+    return called
+
+
+def find_calls(
+    inspection_ids: Iterable[int], reopened_at: dict[int, dt.datetime | None]
+) -> dict[int, CallState]:
+    """Who has called and who has not, for many inspections in two queries.
+
+    A crew whose visit is done counts as called, except after a re-opening.
+    """
+    ids = list(inspection_ids)
+    states = {pk: CallState() for pk in ids}
+    crews: dict[int, set[str]] = {pk: set() for pk in ids}
+    for call in Call.objects.filter(inspection__in=ids).select_related("crew").order_by("at"):
+        since = reopened_at.get(call.inspection_id)
+        if since is None or call.at > since:
+            state = states[call.inspection_id]
+            state.since = call.at
+            if call.crew.name not in crews[call.inspection_id]:
+                crews[call.inspection_id].add(call.crew.name)
+                state.called.append(call.crew.name)
+    for inspection, crew, booking in _installing(ids):
+        state = states[inspection]
+        done = booking == Booking.State.DONE and reopened_at.get(inspection) is None
+        if crew in crews[inspection] or crew in state.waiting:
+            continue
+        if done:
+            state.since = state.since or dt.datetime.min.replace(tzinfo=dt.UTC)
+        else:
+            state.waiting.append(crew)
+    return states
+
+
+def _installing(inspection_ids: Sequence[int]) -> Iterable[tuple[int, str, str]]:
+    """(inspection, crew, state of the booking) of the visits that install what each inspection judges."""
+    return (
+        Booking.objects.filter(
+            visit__activities__installs__detail__point__inspection__in=inspection_ids, state__in=Booking.LIVE
+        )
+        .values_list("visit__activities__installs__detail__point__inspection", "crew__name", "state")
+        .distinct()
+        .order_by("crew__name")
+    )

@@ -1,0 +1,132 @@
+"""What a crew has to do and to show at a visit: the walk's checks, wanted photographs, rework."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from django.urls import reverse
+
+from coordination.sequence.inspection import WorkItem
+from coordination.sequence.models import Activity, Booking, Installer
+from hold_points.facts import PointRows, load_points
+from hold_points.models import Check, Inspection, Nonconformity
+from hold_points.readiness import CheckState, State
+from hold_points.rework import say_limit
+
+PHOTOGRAPHED = (Activity.PointKind.PHOTO, Activity.PointKind.HOLD_FROM_PHOTOGRAPHS)
+
+
+def find_work(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
+    """Work of each visit asked, rework first, then photographs, then what the walk will look for."""
+    ids = list(visit_ids)
+    installed: dict[int, set[int]] = {pk: set() for pk in ids}
+    for visit, detail in Installer.objects.filter(activity__visit__in=ids).values_list(
+        "activity__visit", "detail"
+    ):
+        if visit is not None:
+            installed[visit].add(detail)
+    every = set().union(*installed.values()) if installed else set()
+    rows = load_points(
+        Inspection.objects.filter(checks__detail__in=every, checks__withdrawn_at=None)
+        .distinct()
+        .values_list("pk", flat=True)
+    )
+    rework = _find_rework(ids)
+    return {pk: [*_unique(rework.get(pk, ()), installed[pk]), *_describe(rows, installed[pk])] for pk in ids}
+
+
+def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
+    crews = dict(
+        Booking.objects.filter(visit__in=visit_ids, state__in=Booking.LIVE).values_list("visit", "crew")
+    )
+    houses = dict(Booking.objects.filter(visit__in=visit_ids).values_list("visit", "house"))
+    found: dict[int, list[Nonconformity]] = {}
+    rows = list(
+        Nonconformity.objects.filter(crew__in=set(crews.values()), house__in=set(houses.values()))
+        .exclude(state=Nonconformity.State.CLOSED)
+        .select_related("check_failed__place", "check_failed__inspection", "raised_by")
+        .prefetch_related("evidence", "raised_by__evidence")
+        .order_by("put_right_until", "pk")
+    )
+    for visit, crew in crews.items():
+        found[visit] = [one for one in rows if one.crew_id == crew and one.house_id == houses[visit]]
+    return found
+
+
+def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[WorkItem]:
+    """Rework on what this visit installs; what has no detail goes with every visit of the crew there."""
+    for one in rows:
+        check = one.check_failed
+        if check.detail_id is not None and check.detail_id not in installed:
+            continue
+        note = f" {one.raised_by.note}" if one.raised_by.note else ""
+        photos = [*one.raised_by.evidence.all(), *one.evidence.all()]
+        yield WorkItem(
+            kind="rework",
+            words=f"{check.text}{note}",
+            place=check.place.name if check.place else "",
+            limit=say_limit(check),
+            caution=check.caution,
+            put_right_until=one.put_right_until,
+            nonconformity_id=one.pk,
+            point_id=check.inspection.point_id,
+            detail_id=check.detail_id,
+            place_id=check.place_id,
+            done=one.state == Nonconformity.State.PUT_RIGHT,
+            photo_urls=tuple(reverse("hold_points:evidence", args=[photo.pk]) for photo in photos),
+            drawing=check.drawing,
+            drawing_numbers=check.drawing_numbers,
+        )
+
+
+def _describe(rows: Mapping[int, PointRows], installed: set[int]) -> Iterable[WorkItem]:
+    looked_for: list[WorkItem] = []
+    for point in rows.values():
+        kind = point.inspection.point.point_kind
+        groups: dict[str, list[CheckState]] = {}
+        for state in point.readiness.states:
+            if point.checks[state.check.id].detail_id in installed and state.state is not State.NOT_DRAWN:
+                groups.setdefault(state.check.key, []).append(state)
+        for states in groups.values():
+            if kind in PHOTOGRAPHED:
+                yield from (_photo(point, one) for one in states)
+            else:
+                looked_for.append(_look(point, states))
+    yield from looked_for
+
+
+def _photo(point: PointRows, state: CheckState) -> WorkItem:
+    check = point.checks[state.check.id]
+    return WorkItem(
+        kind="photo",
+        words=check.text,
+        place=state.check.place_name,
+        limit=say_limit(check),
+        caution=check.caution,
+        point_id=point.inspection.point_id,
+        detail_id=check.detail_id,
+        place_id=check.place_id,
+        done=bool(state.photos),
+        photo_urls=tuple(
+            reverse("hold_points:evidence", args=[one.pk]) for one in point.evidence.get(check.pk, ())
+        ),
+        drawing=check.drawing,
+        drawing_numbers=check.drawing_numbers,
+    )
+
+
+def _look(point: PointRows, states: Sequence[CheckState]) -> WorkItem:
+    """One line for a check in all its places: a crew reads words and places, not forty rows."""
+    check: Check = point.checks[states[0].check.id]
+    return WorkItem(
+        kind="check",
+        words=check.text,
+        place=", ".join(one.check.place_name for one in states if one.check.place_name),
+        limit=say_limit(check),
+        caution=check.caution,
+        point_id=point.inspection.point_id,
+        detail_id=check.detail_id,
+        done=all(one.passes for one in states),
+        drawing=check.drawing,
+        drawing_numbers=check.drawing_numbers,
+    )

@@ -1,0 +1,339 @@
+"""Pure: the state of each check of a point, and what is missing before its release, in words.
+
+No database, no clock. A check is judged by its outcomes after the latest re-opening of its place; older ones
+stay on the record but count no more. Nothing that nobody saw is ever met.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+
+class State(StrEnum):
+    """State of one check. `PASSING` are those with which a point may be released."""
+
+    OPEN = "open"
+    MET = "met"
+    PUT_RIGHT = "put right"
+    NOT_HERE = "not on this house"
+    NOT_HERE_ASKED = "not on this house, to be confirmed"
+    NOT_SEEN = "not seen"
+    NOT_MET = "not met"
+    SECOND_PERSON = "own hand, second person needed"
+    NO_EVIDENCE = "evidence missing"
+    CONCESSION = "under concession"
+    NOT_DRAWN = "not in the sample"
+
+
+PASSING = frozenset({State.MET, State.PUT_RIGHT, State.NOT_HERE, State.CONCESSION, State.NOT_DRAWN})
+
+
+@dataclass(frozen=True)
+class CheckFacts:
+    """A check as it is judged. `place` is None for what is asked once for the house.
+
+    `placed`: the set-out has the detail there. `drawn`: it belongs to the random sample, or all are asked.
+    `needs`: evidence required ('none', 'photo', 'photo with tape', 'document').
+    `by_photograph`: a photo point, met by the crew's photograph alone.
+    """
+
+    id: int
+    key: str
+    text: str
+    kind: str
+    section: str = ""
+    subject: str = ""
+    place: int | None = None
+    place_name: str = ""
+    needs: str = "none"
+    safety: bool = False
+    placed: bool = True
+    drawn: bool = True
+    by_photograph: bool = False
+
+
+@dataclass(frozen=True)
+class OutcomeFacts:
+    """What was found. `by` is the person's id; `role` that in which it was judged."""
+
+    kind: str
+    by: int
+    at: dt.datetime
+    role: str = "supervisor"
+    own_hand: bool = False
+    note: str = ""
+    value: float | None = None
+
+
+@dataclass(frozen=True)
+class NonconformityFacts:
+    """An open nonconformity of a check; `conceded_at` when a concession stands."""
+
+    id: int
+    with_whom: str = ""
+    until: str = ""
+    said_done: bool = False
+    conceded_at: dt.datetime | None = None
+
+
+@dataclass(frozen=True)
+class ReopeningFacts:
+    """A re-opening: its moment and places; without places it opens what is asked once for the house."""
+
+    at: dt.datetime
+    places: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class PointFacts:
+    """Everything that decides about one point. `photos`: moments when evidence of a check came in."""
+
+    checks: Sequence[CheckFacts]
+    outcomes: Mapping[int, Sequence[OutcomeFacts]] = field(default_factory=dict)
+    photos: Mapping[int, Sequence[dt.datetime]] = field(default_factory=dict)
+    nonconformities: Mapping[int, NonconformityFacts] = field(default_factory=dict)
+    reopenings: Sequence[ReopeningFacts] = ()
+
+
+@dataclass(frozen=True)
+class CheckState:
+    """A check with its state. `latest` is the outcome that counts; `first_time`: met at once."""
+
+    check: CheckFacts
+    state: State
+    latest: OutcomeFacts | None = None
+    nonconformity: NonconformityFacts | None = None
+    photos: int = 0
+    first_time: bool | None = None
+    hands: frozenset[int] = frozenset()
+    """People whose own hand put it right and who may not close it."""
+
+    @property
+    def passes(self) -> bool:
+        """Whether the point may be released as far as this check goes."""
+        return self.state in PASSING
+
+
+@dataclass(frozen=True)
+class Gap:
+    """One line of what is missing, and who has to act: a crew's name, 'supervisor', 'planner'."""
+
+    words: str
+    section: str
+    waits_for: str
+    since: dt.datetime | None = None
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """The states of a point's checks."""
+
+    states: tuple[CheckState, ...]
+
+    def of_section(self, section: str) -> Readiness:
+        """The part that one section covers; an empty name is the whole."""
+        if not section:
+            return self
+        return Readiness(tuple(one for one in self.states if one.check.section == section))
+
+    @property
+    def ready(self) -> bool:
+        """Whether nothing is missing. A point without a single check is not ready: nothing was looked at."""
+        return bool(self.states) and all(one.passes for one in self.states)
+
+    @property
+    def asked(self) -> int:
+        """How many checks are asked for."""
+        return sum(one.state is not State.NOT_DRAWN for one in self.states)
+
+    @property
+    def left(self) -> int:
+        """How many checks still keep it closed."""
+        return sum(not one.passes for one in self.states)
+
+    @property
+    def to_put_right(self) -> int:
+        """How many checks are not met and under no concession."""
+        return sum(one.state is State.NOT_MET for one in self.states)
+
+    @property
+    def missing(self) -> tuple[Gap, ...]:
+        """What is missing, grouped: open checks by subject, everything else one by one."""
+        if not self.states:
+            return (Gap(_("no check is set out for this point"), "", "planner"),)
+        return tuple(_gaps(self.states))
+
+
+def judge(facts: PointFacts) -> Readiness:
+    """The state of every check of a point."""
+    failed_keys = {
+        check.key
+        for check in facts.checks
+        if check.drawn and any(one.kind == "not met" for one in _counting(check, facts))
+    }
+    return Readiness(tuple(_judge_check(check, facts, failed_keys) for check in facts.checks))
+
+
+def reopened_at(check: CheckFacts, reopenings: Iterable[ReopeningFacts]) -> dt.datetime | None:
+    """When the check was last opened again; None if never."""
+    moments = [
+        one.at
+        for one in reopenings
+        if (check.place in one.places if check.place is not None else not one.places)
+    ]
+    return max(moments, default=None)
+
+
+def _counting(check: CheckFacts, facts: PointFacts) -> list[OutcomeFacts]:
+    since = reopened_at(check, facts.reopenings)
+    return [one for one in facts.outcomes.get(check.id, ()) if since is None or one.at > since]
+
+
+def _judge_check(check: CheckFacts, facts: PointFacts, failed_keys: set[str]) -> CheckState:
+    since = reopened_at(check, facts.reopenings)
+    outcomes = _counting(check, facts)
+    photos = sum(since is None or at > since for at in facts.photos.get(check.id, ()))
+    trouble = facts.nonconformities.get(check.id)
+    latest = outcomes[-1] if outcomes else None
+    first = None if latest is None else outcomes[0].kind in ("met", "not on this house")
+    state = _state(check, outcomes, photos, trouble, since, failed_keys)
+    return CheckState(check, state, latest, trouble, photos, first, own_hands(outcomes))
+
+
+def _state(
+    check: CheckFacts,
+    outcomes: Sequence[OutcomeFacts],
+    photos: int,
+    trouble: NonconformityFacts | None,
+    since: dt.datetime | None,
+    failed_keys: set[str],
+) -> State:
+    latest = outcomes[-1] if outcomes else None
+    if latest is not None and latest.kind in ("met", "put right") and own_hands(outcomes):
+        return State.SECOND_PERSON
+    if trouble is not None and (latest is not None or since is None):
+        last_failure = max((one.at for one in outcomes if one.kind == "not met"), default=since)
+        conceded = trouble.conceded_at is not None and (
+            last_failure is None or trouble.conceded_at >= last_failure
+        )
+        # No concession sets a safety check aside, whatever the row says.
+        return State.CONCESSION if conceded and not check.safety else State.NOT_MET
+    if latest is None:
+        if check.by_photograph and photos:
+            return State.MET
+        if not check.drawn and check.key not in failed_keys:
+            return State.NOT_DRAWN
+        return State.OPEN
+    if latest.kind == "not met":
+        return State.NOT_MET
+    if latest.kind == "not seen":
+        return State.NOT_SEEN
+    if latest.kind == "not on this house":
+        return State.NOT_HERE if _agreed_not_here(check, outcomes) else State.NOT_HERE_ASKED
+    hand_used = any(one.own_hand for one in outcomes)
+    if not _evidence_is_there(check, latest, photos) or (hand_used and not photos):
+        return State.NO_EVIDENCE
+    return State.PUT_RIGHT if latest.kind == "put right" or hand_used else State.MET
+
+
+def own_hands(outcomes: Iterable[OutcomeFacts]) -> frozenset[int]:
+    """People whose own hand put it right since someone else last judged it: none of them may close it."""
+    hands: set[int] = set()
+    for one in outcomes:
+        if one.own_hand:
+            hands.add(one.by)
+        elif one.kind in ("met", "put right") and one.by not in hands:
+            hands.clear()
+    return frozenset(hands)
+
+
+def _agreed_not_here(check: CheckFacts, outcomes: Sequence[OutcomeFacts]) -> bool:
+    """Without a place in the set-out it agrees; else a planner has to say so too, in the last outcomes."""
+    if not check.placed:
+        return True
+    for one in reversed(outcomes):
+        if one.kind != "not on this house":
+            return False
+        if one.role == "planner":
+            return True
+    return False
+
+
+def _evidence_is_there(check: CheckFacts, latest: OutcomeFacts, photos: int) -> bool:
+    if check.needs == "none" or photos:
+        return True
+    return check.needs == "document" and len(latest.note.strip()) >= 3
+
+
+def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
+    groups: dict[tuple[str, str], list[CheckState]] = {}
+    for one in states:
+        groups.setdefault((one.check.section, one.check.subject or one.check.text), []).append(one)
+    for (section, subject), members in groups.items():
+        asked = [one for one in members if one.state is not State.NOT_DRAWN]
+        still = [one for one in asked if one.state is State.OPEN]
+        if still:
+            done = len(asked) - len(still)
+            if len(asked) == 1 and not done:
+                words = _("%(subject)s: not checked yet") % {"subject": _where(still[0], subject)}
+            else:
+                words = _("%(subject)s: %(done)d of %(all)d checked") % {
+                    "subject": subject,
+                    "done": done,
+                    "all": len(asked),
+                }
+            waits = _("crew's photograph") if still[0].check.by_photograph else "supervisor"
+            yield Gap(words, section, waits)
+        for one in asked:
+            if not one.passes and one.state is not State.OPEN:
+                words, waits = _say_trouble(one)
+                yield Gap(words, section, waits, one.latest.at if one.latest else None)
+
+
+def _where(one: CheckState, words: str) -> str:
+    return f"{one.check.place_name}: {words}" if one.check.place_name else words
+
+
+def _say_trouble(one: CheckState) -> tuple[str, str]:
+    what = {"what": _where(one, one.check.text)}
+    if one.state is State.NOT_MET:
+        return _say_not_met(one, what["what"])
+    if one.state is State.NOT_SEEN:
+        return _("%(what)s: not seen; look again or show it otherwise") % what, "supervisor"
+    if one.state is State.NOT_HERE_ASKED:
+        return _("%(what)s: 'not on this house' against the set-out; the planner confirms") % what, "planner"
+    if one.state is State.SECOND_PERSON:
+        return (
+            _("%(what)s: put right by own hand; a second person closes it from the photograph") % what,
+            "second person",
+        )
+    needed = {
+        "document": _("%(what)s: the document's photograph or number is missing"),
+        "photo with tape": _("%(what)s: the photograph with the tape in it is missing"),
+    }.get(one.check.needs, _("%(what)s: the photograph is missing"))
+    return needed % what, "supervisor"
+
+
+def _say_not_met(one: CheckState, what: str) -> tuple[str, str]:
+    trouble = one.nonconformity
+    words = _("%(what)s: not met") % {"what": what}
+    if trouble is None:
+        return words, "supervisor"
+    if trouble.with_whom:
+        words += _("; with %(crew)s") % {"crew": trouble.with_whom}
+    if trouble.said_done:
+        return words + _("; said to be put right, to be looked at again"), "supervisor"
+    if trouble.until:
+        words += _(", put right until %(until)s") % {"until": trouble.until}
+    return words, trouble.with_whom or "supervisor"
+
+
+def say_left(left: int) -> str:
+    """'1 left', '4 left'."""
+    return ngettext("%(count)d left", "%(count)d left", left) % {"count": left}

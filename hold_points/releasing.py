@@ -1,0 +1,232 @@
+"""Release, concede, re-open: lock, verify, record, lift the hold, in one transaction."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.access import require_role
+from coordination.people.models import Builder, Person, Role
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence import holds, progress
+from coordination.sequence.locking import lock_house
+from coordination.sequence.models import Hold, House, Plan
+from hold_points import record
+from hold_points.facts import PointRows, load_point
+from hold_points.identifiers import read_id
+from hold_points.models import Concession, Inspection, Nonconformity, Outcome, Release
+from hold_points.readiness import CheckState
+from hold_points.reopening import reopen
+from hold_points.rework import say_limit
+from hold_points.signing import Signature, require_signer, verify_signature
+
+__all__ = ["concede", "release", "reopen"]
+
+
+def release(
+    inspection: Inspection,
+    *,
+    by: Person,
+    signature: Signature,
+    id: uuid.UUID | str,
+    section: str = "",
+    at: dt.datetime | None = None,
+    device: str = "",
+) -> Release:
+    """Sign that a point may be passed, whole or one section; the last part lifts the hold.
+
+    In one transaction under the house's lock: every check of the part passes with its evidence, the signer
+    has the role and belongs to no crew that installed what is judged; then the release, its entry in the
+    record, the hold, and the point's date. The same id again returns the release that is there.
+
+    Raises:
+        NotAllowed: the signer may not.
+        WrongState: with `missing`, when something is; when the part is released already or set aside.
+        BadInput: signature, password, section or id.
+    """
+    release_id = read_id(id, "id")
+    with transaction.atomic():
+        house = lock_house(inspection.house_id)
+        inspection = Inspection.objects.select_related("point").get(pk=inspection.pk)
+        role = require_signer(by, house, inspection.point)
+        there = Release.objects.filter(pk=release_id).first()
+        if there is not None:
+            return _require_same(there, inspection, section, by)
+        kept = verify_signature(signature, by)
+        rows = load_point(inspection)
+        hold = Hold.objects.filter(point=inspection.point).first()
+        _require_releasable(rows, section, hold)
+        now = clock.now()
+        signed = Release.objects.create(
+            id=release_id,
+            inspection=inspection,
+            section=section,
+            by=by,
+            name=signature.name.strip(),
+            role=role.kind,
+            signature=kept,
+            at=min(at or now, now),
+            received_at=now,
+            device=device[:120],
+        )
+        record.append(
+            house,
+            "part release" if section else "release",
+            describe_release(signed, rows, house, drawn=isinstance(kept, list)),
+        )
+        if load_point(inspection).released:
+            if hold is not None:
+                holds.lift(hold, signed.pk)
+            if inspection.point.actual_finish is None:
+                progress.point_passed(inspection.point, half_day_of(signed.at, house.builder), by=by)
+    return signed
+
+
+def _require_same(there: Release, inspection: Inspection, section: str, by: Person) -> Release:
+    if (there.inspection_id, there.section, there.by_id) != (inspection.pk, section, by.pk):
+        raise BadInput(
+            "id", _("Another release is on the record under this id. Load the page again and repeat.")
+        )
+    return there
+
+
+def _require_releasable(rows: PointRows, section: str, hold: Hold | None) -> None:
+    if section and section not in rows.sections:
+        raise BadInput("section", _("This point has no part called '%(name)s'.") % {"name": section})
+    if hold is not None and hold.set_aside_at is not None:
+        raise WrongState(_("This hold point was set aside when the house was brought in; it stops nothing."))
+    if rows.released or (section and section in rows.released_sections):
+        raise WrongState(_("This is released already."))
+    part = rows.readiness.of_section(section)
+    if not part.ready:
+        raise WrongState(
+            _("It cannot be released yet."), [gap.words for gap in part.missing] or [_("nothing was checked")]
+        )
+
+
+def half_day_of(moment: dt.datetime, builder: Builder) -> int:
+    """The half-day of a moment in the builder's zone: mornings last until noon."""
+    local = moment.astimezone(clock.zone(builder.time_zone))
+    return clock.as_half_day(local.date(), "am" if local.hour < 12 else "pm")
+
+
+def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: bool) -> dict[str, object]:
+    """What the record says of a release: each check as shown, its verdict and evidence, who, how."""
+    part = rows.readiness.of_section(signed.section)
+    plan = Plan.objects.filter(house=house).order_by("-number").values_list("number", flat=True).first()
+    latest = {
+        one.check_judged_id: one
+        for one in Outcome.objects.filter(check_judged__in=rows.checks).order_by("received_at", "pk")
+    }
+    return {
+        "release": signed.pk,
+        "point": rows.inspection.point.key,
+        "point_name": rows.inspection.point.name,
+        "point_kind": rows.inspection.point.point_kind,
+        "section": signed.section,
+        "sequence": f"{house.sequence_version.key} {house.sequence_version.number}",
+        "plan_revision": plan,
+        "checks": [_describe_state(one, rows, latest) for one in part.states],
+        "signed_by": {
+            "person": signed.by_id,
+            "name": signed.by.name,
+            "name_as_signed": signed.name,
+            "role": signed.role,
+        },
+        "signature": "drawn" if drawn else "name typed twice",
+        "signature_sha256": record.hash_facts(signed.signature),
+        "authenticated_by": "session and password" if signed.by.has_usable_password() else "session",
+        "signed_at": signed.at,
+        "received_at": signed.received_at,
+        "device": signed.device,
+        "says": _("records that the builder's own checks were made; no certificate"),
+    }
+
+
+def _describe_state(one: CheckState, rows: PointRows, latest: dict[int, Outcome]) -> dict[str, object]:
+    check = rows.checks[one.check.id]
+    outcome = latest.get(check.pk)
+    trouble = rows.nonconformities.get(check.pk)
+    return {
+        "key": check.key,
+        "version": check.version,
+        "text": check.text,
+        "place": one.check.place_name,
+        "limit": say_limit(check),
+        "source": check.source,
+        "state": str(one.state),
+        "outcome": outcome.pk if outcome else None,
+        "value": outcome.value if outcome else None,
+        "concession_of": trouble.pk if trouble else None,
+        "photographs": [record.describe_photograph(photo) for photo in rows.evidence.get(check.pk, ())],
+    }
+
+
+def concede(
+    nonconformity: Nonconformity,
+    *,
+    by: Person,
+    authority: str,
+    reason: str,
+    follow_up: str,
+    follow_up_on: dt.date,
+    follow_up_owner: str,
+) -> Concession:
+    """Let a point be released in spite of a named nonconformity, with a follow-up act. Never for safety.
+
+    Raises:
+        NotAllowed: no role for the builder.
+        WrongState: a safety check; closed or conceded already; the point is released.
+        BadInput: authority, reason or follow-up is missing, or its day is past.
+    """
+    with transaction.atomic():
+        house = lock_house(nonconformity.house_id)
+        require_role(by, house.builder, Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
+        trouble = Nonconformity.objects.select_related("check_failed").get(pk=nonconformity.pk)
+        if trouble.check_failed.safety:
+            raise WrongState(_("There is no concession for a safety check. It is put right before release."))
+        if trouble.state == Nonconformity.State.CLOSED:
+            raise WrongState(_("This was put right; it needs no concession."))
+        if Concession.objects.filter(nonconformity=trouble).exists():
+            raise WrongState(_("There is a concession for this already."))
+        texts = {
+            "authority": (authority, 120, _("Name who has the authority for this.")),
+            "reason": (reason, 300, _("Say why it may stay.")),
+            "follow_up": (follow_up, 200, _("Name the act that follows up.")),
+            "follow_up_owner": (follow_up_owner, 120, _("Name who follows up.")),
+        }
+        for where, (text, most, words) in texts.items():
+            if not text.strip() or len(text) > most:
+                raise BadInput(where, words)
+        if follow_up_on < clock.today(house.builder.time_zone):
+            raise BadInput("follow_up_on", _("The follow-up lies in the past. Give a day to come."))
+        given = Concession.objects.create(
+            nonconformity=trouble,
+            by=by,
+            authority=authority.strip(),
+            reason=reason.strip(),
+            follow_up=follow_up.strip(),
+            follow_up_on=follow_up_on,
+            follow_up_owner=follow_up_owner.strip(),
+            at=clock.now(),
+        )
+        record.append(
+            house,
+            "concession",
+            {
+                "nonconformity": trouble.pk,
+                "check": trouble.check_failed.text,
+                "authority": given.authority,
+                "reason": given.reason,
+                "follow_up": given.follow_up,
+                "follow_up_on": given.follow_up_on,
+                "follow_up_owner": given.follow_up_owner,
+                "by": {"person": by.pk, "name": by.name},
+                "given_at": given.at,
+            },
+        )
+    return given

@@ -1,0 +1,132 @@
+"""Re-open a point: the whole hold closes again, only the checks in the named places open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.outbox.models import Message
+from coordination.outbox.put import put
+from coordination.people.access import require_role
+from coordination.people.models import Crew, Person, Role
+from coordination.people.refusals import BadInput, NotAllowed, WrongState
+from coordination.sequence import holds, progress
+from coordination.sequence.locking import lock_house
+from coordination.sequence.models import Booking, Hold, House, Place
+from hold_points import record
+from hold_points.facts import load_point
+from hold_points.models import Inspection, Reopening
+from hold_points.rework import planners_of
+
+REOPENERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
+
+
+def reopen(
+    inspection: Inspection,
+    place_ids: Iterable[int],
+    reason: str,
+    *,
+    by: Person | None = None,
+    crew: Crew | None = None,
+) -> Reopening:
+    """Re-open a point for the named places; without places, for what is asked once for the house.
+
+    Raises:
+        NotAllowed: no role for the builder; a crew without a booking at the house.
+        BadInput: no reason, a place of another house, or none where the point is judged by rooms.
+        WrongState: nothing was judged or released at this point yet.
+    """
+    with transaction.atomic():
+        house = lock_house(inspection.house_id)
+        inspection = Inspection.objects.select_related("point").get(pk=inspection.pk)
+        _require_right(house, by, crew)
+        if not reason.strip() or len(reason) > 300:
+            raise BadInput("reason", _("Say in a few words why it is re-opened."))
+        places = _find_places(inspection, place_ids)
+        rows = load_point(inspection)
+        if not rows.releases and all(one.latest is None for one in rows.readiness.states):
+            raise WrongState(_("Nothing was judged at this point yet, so nothing can be re-opened."))
+        return reopen_locked(house, inspection, places, reason.strip(), by=by, crew=crew)
+
+
+def _require_right(house: House, by: Person | None, crew: Crew | None) -> None:
+    if by is not None:
+        require_role(by, house.builder, *REOPENERS)
+    elif crew is None or not Booking.objects.filter(house=house, crew=crew, state__in=Booking.LIVE).exists():
+        raise NotAllowed(_("Only a crew that is booked at this house may say so."))
+
+
+def _find_places(inspection: Inspection, place_ids: Iterable[int]) -> list[Place]:
+    wanted = set(place_ids)
+    judged = inspection.checks.filter(withdrawn_at=None, place__isnull=False)
+    places = list(Place.objects.filter(house=inspection.house_id, pk__in=wanted).order_by("order", "key"))
+    if len(places) != len(wanted):
+        raise BadInput("places", _("One of the rooms is not of this house. Choose from the list."))
+    if not places and judged.exists():
+        raise BadInput("places", _("Name the rooms in which the work was disturbed."))
+    if not all(judged.filter(place=place).exists() for place in places):
+        raise BadInput("places", _("Nothing of this point is judged in one of the rooms. Choose others."))
+    return places
+
+
+def reopen_locked(
+    house: House,
+    inspection: Inspection,
+    places: Sequence[Place],
+    reason: str,
+    *,
+    by: Person | None = None,
+    crew: Crew | None = None,
+) -> Reopening:
+    """The act itself, for a caller that holds the house's lock and has verified the right to it."""
+    opened = Reopening.objects.create(
+        inspection=inspection, by=by, crew=crew, reason=reason[:300], at=clock.now()
+    )
+    opened.places.set(places)
+    names = [place.name for place in places]
+    record.append(
+        house,
+        "re-opening",
+        {
+            "reopening": opened.pk,
+            "point": inspection.point.key,
+            "point_name": inspection.point.name,
+            "places": names,
+            "reason": opened.reason,
+            "by": {"person": by.pk, "name": by.name} if by else None,
+            "crew": crew.name if crew else None,
+            "reopened_at": opened.at,
+        },
+    )
+    hold = Hold.objects.filter(point=inspection.point, lifted_at__isnull=False).first()
+    if hold is not None:
+        holds.close_again(hold, reason=opened.reason, place_names=names, by=by, crew=crew)
+    if inspection.point.actual_finish is not None:
+        progress.point_reopened(inspection.point, by=by, crew=crew)
+    if by is None:
+        _tell_walker(house, inspection, opened, names, crew)
+    return opened
+
+
+def _tell_walker(
+    house: House, inspection: Inspection, opened: Reopening, names: Sequence[str], crew: Crew | None
+) -> None:
+    """The supervisor (without one, the planners) hears of what a crew or a change of the house re-opened."""
+    who = crew.name if crew else _("A change of the house")
+    for person in [house.supervisor] if house.supervisor else planners_of(house):
+        put(
+            builder=house.builder,
+            to=person,
+            kind=Message.Kind.NOTICE,
+            about=f"inspection:{inspection.pk}",
+            version=f"reopening:{opened.pk}",
+            subject=_("Re-opened: %(point)s, %(house)s")
+            % {"point": inspection.point.name, "house": house.name},
+            body=_("%(who)s re-opened it (%(rooms)s): %(reason)s")
+            % {"who": who, "rooms": ", ".join(names) or _("whole house"), "reason": opened.reason},
+            facts={"reopening": opened.pk},
+            urgent=True,
+        )

@@ -1,0 +1,118 @@
+"""Who may sign, and what a signature is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from django.conf import settings
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from coordination.people.access import require_role
+from coordination.people.models import Crew, Person, Role
+from coordination.people.refusals import BadInput, NotAllowed
+from coordination.sequence.models import Activity, Booking, Detail, House
+
+WIDTH, HEIGHT = 600, 200
+"""The box in which a signature is drawn."""
+
+MOST_POINTS = 6000
+
+
+@dataclass(frozen=True)
+class Signature:
+    """A signature: the name and role as signed, strokes or the name typed twice, the password once more."""
+
+    name: str
+    strokes: list[list[list[int]]]
+    typed: tuple[str, str] = ("", "")
+    password: str = ""
+
+
+def require_signer(person: Person, house: House, point: Activity) -> Role:
+    """The role in which the person may release the point.
+
+    Raises:
+        NotAllowed: no such role, or a crew of the person installed what is judged.
+    """
+    kinds: tuple[Role.Kind, ...] = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
+    if point.point_kind == Activity.PointKind.REVIEW:
+        kinds = (*kinds, Role.Kind.PLANNER)
+    role = require_role(person, house.builder, *kinds)
+    crew = installing_crews(point).filter(Q(members__person=person) | Q(contact=person)).first()
+    if crew is not None:
+        raise NotAllowed(
+            _(
+                "You belong to %(crew)s, which installed what is judged here. Someone else signs this point."
+            )
+            % {"crew": crew}
+        )
+    return role
+
+
+def installing_crews(point: Activity) -> Any:
+    """Crews with a live booking for a visit that installs a detail judged at the point."""
+    details = Detail.objects.filter(
+        Q(point=point) | Q(coverings__point=point) | Q(checks__inspection__point=point)
+    )
+    return Crew.objects.filter(
+        bookings__state__in=Booking.LIVE, bookings__visit__activities__installs__detail__in=details
+    ).distinct()
+
+
+def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | list[list[list[int]]]:
+    """The signature as it is kept: its strokes, or the typed name.
+
+    Raises:
+        BadInput: no name, nothing drawn and no name typed twice, or a wrong password.
+    """
+    if not signature.name.strip() or len(signature.name) > 120:
+        raise BadInput("name", _("Give your name as you sign."))
+    _verify_password(signature.password, person)
+    if any(signature.typed):
+        first, second = (" ".join(one.split()) for one in signature.typed)
+        if first.casefold() != person.name.casefold() or second.casefold() != first.casefold():
+            raise BadInput(
+                "typed",
+                _("Type your name %(name)s the same twice, or draw your signature.") % {"name": person.name},
+            )
+        return {"typed": first}
+    return _verify_strokes(signature.strokes)
+
+
+def _verify_password(password: str, person: Person) -> None:
+    if not person.has_usable_password() and getattr(settings, "COORDINATION_ONE_CLICK_SIGN_IN", False):
+        # Only the trial installation on one's own machine has people without a password.
+        return
+    if not person.check_password(password):
+        raise BadInput("password", _("This is not your password. Nothing was signed."))
+
+
+def _verify_strokes(strokes: Any) -> list[list[list[int]]]:
+    trouble = BadInput("signature", _("Draw your signature in the box, or type your name twice."))
+    if (
+        not isinstance(strokes, list)
+        or sum(len(one) for one in strokes if isinstance(one, list)) > MOST_POINTS
+    ):
+        raise trouble
+    kept: list[list[list[int]]] = []
+    for stroke in strokes:
+        if not isinstance(stroke, list):
+            raise trouble
+        points: list[list[int]] = []
+        for point in stroke:
+            if not (
+                isinstance(point, (list, tuple))
+                and len(point) == 2
+                and all(isinstance(one, int) and not isinstance(one, bool) for one in point)
+                and 0 <= point[0] <= WIDTH
+                and 0 <= point[1] <= HEIGHT
+            ):
+                raise trouble
+            points.append([point[0], point[1]])
+        kept.append(points)
+    if not any(first != second for stroke in kept for first, second in pairwise(stroke)):
+        raise trouble
+    return kept

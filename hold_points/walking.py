@@ -1,0 +1,368 @@
+"""Walk a point: record what was found for a check, in one transaction under the house's lock."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.outbox.models import Message
+from coordination.outbox.put import put
+from coordination.people.access import has_role, require_role
+from coordination.people.models import Builder, Person, Role
+from coordination.people.refusals import BadInput, NotAllowed, WrongState
+from coordination.sequence.locking import lock_house
+from coordination.sequence.models import Activity, House, Place
+from hold_points import record
+from hold_points.evidence import Photograph, keep_photograph
+from hold_points.facts import PointRows, load_point
+from hold_points.identifiers import new_id, read_id
+from hold_points.models import Check, Evidence, Inspection, Outcome
+from hold_points.readiness import CheckState, State
+from hold_points.rework import close_nonconformities, planners_of, raise_nonconformity, say_limit
+
+Kind = Outcome.Kind
+WALKERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
+NUMBERED = (Check.Kind.COUNTED, Check.Kind.MEASURED)
+TINY = 1e-9
+
+
+@dataclass(frozen=True)
+class Found:
+    """What was found for one check, as it was entered. `id` is made by the device that asks."""
+
+    id: uuid.UUID
+    kind: str
+    value: float | None = None
+    note: str = ""
+    own_hand: bool = False
+    from_photograph: bool = False
+    at: dt.datetime | None = None
+    device: str = ""
+    photos: Sequence[Photograph] = ()
+
+
+def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
+    """Record what was found. The same again is harmless and returns the outcome that is there.
+
+    Raises:
+        NotAllowed: no role to judge this.
+        BadInput: the value, kind, note or id cannot be taken; another outcome has the id.
+        WrongState: the check was replaced, its part is released, or a second person has to close it.
+    """
+    found_id = read_id(found.id, "id")
+    with transaction.atomic():
+        house = lock_house(check.inspection.house_id)
+        role = _role_for(check, found, by, house.builder)
+        there = Outcome.objects.filter(pk=found_id).first()
+        if there is not None:
+            _require_same(there, check, found, by)
+            _keep_photos(found, there, check, house, by)
+            return there
+        rows = load_point(check.inspection)
+        state = _require_open(rows, check)
+        _require_sense(check, found, state)
+        _require_second_person(check, found, state, by, role)
+        now = clock.now()
+        outcome = Outcome.objects.create(
+            id=found_id,
+            check_judged=check,
+            kind=found.kind,
+            value=found.value,
+            note=found.note.strip(),
+            own_hand=found.own_hand,
+            from_photograph=found.from_photograph,
+            by=by,
+            role=role,
+            # A tablet's clock may run ahead; nothing is judged later than it arrives.
+            at=min(found.at or now, now),
+            received_at=now,
+            device=found.device[:120],
+        )
+        _keep_photos(found, outcome, check, house, by)
+        after = load_point(check.inspection)
+        _require_photograph(outcome, after)
+        record.append(house, "outcome", describe_outcome(outcome, check, after))
+        _follow(outcome, check, house, after)
+    return outcome
+
+
+def _role_for(check: Check, found: Found, by: Person, builder: Builder) -> str:
+    """The role in which the person judges: a walker's, or a planner's for what a planner may close."""
+    kinds: tuple[Role.Kind, ...] = WALKERS
+    if check.inspection.point.point_kind == Activity.PointKind.REVIEW:
+        kinds = (*WALKERS, Role.Kind.PLANNER)
+    closes = found.kind == Kind.NOT_HERE or (found.from_photograph and found.kind in (Kind.MET, Kind.NOT_MET))
+    if closes and not has_role(by, builder, *kinds) and has_role(by, builder, Role.Kind.PLANNER):
+        return Role.Kind.PLANNER
+    return require_role(by, builder, *kinds).kind
+
+
+def _require_same(there: Outcome, check: Check, found: Found, by: Person) -> None:
+    asked = (check.pk, found.kind, found.value, found.note.strip(), found.own_hand, found.from_photograph)
+    kept = (
+        there.check_judged_id,
+        there.kind,
+        there.value,
+        there.note,
+        there.own_hand,
+        there.from_photograph,
+    )
+    if asked != kept or there.by_id != by.pk:
+        raise BadInput(
+            "id", _("Another outcome is on the record under this id. Load the page again and repeat.")
+        )
+
+
+def _require_open(rows: PointRows, check: Check) -> CheckState:
+    state = next((one for one in rows.readiness.states if one.check.id == check.pk), None)
+    if state is None:
+        raise WrongState(_("This check was replaced because the house changed. Look at the new one."))
+    if check.section in rows.released_sections or rows.released:
+        raise WrongState(
+            _("This part is released. Re-open the hold point for the room before judging it again.")
+        )
+    return state
+
+
+def _require_sense(check: Check, found: Found, state: CheckState) -> None:
+    if found.kind not in Kind.values:
+        raise BadInput("kind", _("There is no such outcome. Choose one of the buttons."))
+    if found.own_hand and found.kind != Kind.PUT_RIGHT:
+        raise BadInput("own_hand", _("Your own hand belongs to 'put right in my presence' only."))
+    if len(found.note) > 500:
+        raise BadInput("note", _("The note has more than 500 characters. Shorten it."))
+    if found.kind == Kind.NOT_HERE and state.check.placed and len(found.note.strip()) < 3:
+        raise BadInput("note", _("The set-out has this here. Say in the note why it is not on this house."))
+    if found.value is None:
+        if check.kind in NUMBERED and found.kind in (Kind.MET, Kind.PUT_RIGHT):
+            raise BadInput("value", _("Give the number that you read or counted."))
+        if check.kind in NUMBERED and found.kind == Kind.NOT_MET and not found.note.strip():
+            raise BadInput(
+                "value", _("Give the number that you found, or say in the note why there is none.")
+            )
+        return
+    if check.kind not in NUMBERED:
+        raise BadInput("value", _("This check has no number. Leave the field empty."))
+    if not math.isfinite(found.value) or abs(found.value) > 1e6:
+        raise BadInput("value", _("This is no length or count that can be on a house. Check the number."))
+    if check.kind == Check.Kind.COUNTED and (found.value < 0 or found.value != int(found.value)):
+        raise BadInput("value", _("A count is a whole number, 0 or more."))
+    within = is_within(check, found.value)
+    if found.kind in (Kind.MET, Kind.PUT_RIGHT) and not within:
+        raise BadInput(
+            "value",
+            _("%(value)g is outside the limit of %(limit)s: this is 'not met'.")
+            % {"value": found.value, "limit": say_limit(check)},
+        )
+    if found.kind == Kind.NOT_MET and within and not found.note.strip():
+        raise BadInput(
+            "note",
+            _("%(value)g is within the limit of %(limit)s. Say in the note why it is not met.")
+            % {"value": found.value, "limit": say_limit(check)},
+        )
+
+
+def is_within(check: Check, value: float) -> bool:
+    """Whether a measured or counted value keeps the check's limit; without a limit every value does."""
+    if check.limit is None:
+        return True
+    if check.compare == Check.Compare.AT_MOST:
+        return value <= check.limit + TINY
+    if check.compare == Check.Compare.EQUALS:
+        return abs(value - check.limit) <= TINY
+    if (
+        check.compare == Check.Compare.BETWEEN
+        and check.limit_high is not None
+        and (value > check.limit_high + TINY)
+    ):
+        return False
+    return value >= check.limit - TINY
+
+
+def _require_second_person(check: Check, found: Found, state: CheckState, by: Person, role: str) -> None:
+    hands = state.hands
+    if by.pk in hands and found.kind in (Kind.MET, Kind.PUT_RIGHT) and not found.own_hand:
+        raise WrongState(
+            _("You put this right with your own hand. A second person closes it from the photograph.")
+        )
+    if role == Role.Kind.PLANNER and found.kind == Kind.MET and not hands:
+        raise NotAllowed(_("A planner closes only what a supervisor put right with her own hand."))
+    if not found.from_photograph:
+        return
+    if check.safety:
+        raise WrongState(_("A safety check is never closed from a photograph. Go and look."))
+    by_kind = check.inspection.point.point_kind == Activity.PointKind.HOLD_FROM_PHOTOGRAPHS
+    if not (by_kind or check.remote_closing or hands):
+        raise WrongState(_("This check cannot be judged from a photograph. Go and look."))
+
+
+def _keep_photos(found: Found, outcome: Outcome, check: Check, house: House, by: Person) -> None:
+    for photograph in found.photos:
+        keep_photograph(
+            photograph, house=house, inspection=check.inspection, check=check, outcome=outcome, by=by
+        )
+
+
+def _require_photograph(outcome: Outcome, after: PointRows) -> None:
+    """What is judged from a photograph, or was put right by own hand, has one; else nothing is saved."""
+    if any(one.check.id == outcome.check_judged_id and one.photos for one in after.readiness.states):
+        return
+    if outcome.from_photograph:
+        raise BadInput("photo", _("There is no photograph of this yet to judge from."))
+    if outcome.own_hand:
+        raise BadInput(
+            "photo", _("Take a photograph of what you put right: a second person closes it from that.")
+        )
+
+
+def describe_outcome(outcome: Outcome, check: Check, rows: PointRows) -> dict[str, object]:
+    """What the record says of an outcome: the check as it was shown, what was found, who, when, how."""
+    return {
+        "outcome": outcome.pk,
+        "point": check.inspection.point.key,
+        "check": {
+            "key": check.key,
+            "version": check.version,
+            "text": check.text,
+            "place": check.place.name if check.place else "",
+            "section": check.section,
+            "limit": say_limit(check),
+            "source": check.source,
+            "safety": check.safety,
+        },
+        "kind": outcome.kind,
+        "value": outcome.value,
+        "unit": check.unit,
+        "note": outcome.note,
+        "own_hand": outcome.own_hand,
+        "from_photograph": outcome.from_photograph,
+        "photographs": [record.describe_photograph(one) for one in rows.evidence.get(check.pk, ())],
+        "by": {"person": outcome.by_id, "name": outcome.by.name, "role": outcome.role},
+        "judged_at": outcome.at,
+        "received_at": outcome.received_at,
+        "device": outcome.device,
+    }
+
+
+def _follow(outcome: Outcome, check: Check, house: House, after: PointRows) -> None:
+    """What an outcome brings about: rework, the closing of rework, or a question to the planner."""
+    if outcome.kind == Kind.NOT_MET:
+        raise_nonconformity(outcome, check, house)
+        return
+    state = next(one for one in after.readiness.states if one.check.id == check.pk)
+    if outcome.kind == Kind.NOT_HERE and state.state is State.NOT_HERE_ASKED:
+        _ask_planner(outcome, check, house)
+    elif outcome.kind == Kind.NOT_HERE or (outcome.kind in (Kind.MET, Kind.PUT_RIGHT) and not state.hands):
+        close_nonconformities(outcome, check, house)
+
+
+def _ask_planner(outcome: Outcome, check: Check, house: House) -> None:
+    where = check.place.name if check.place else house.name
+    for planner in planners_of(house):
+        put(
+            builder=house.builder,
+            to=planner,
+            kind=Message.Kind.NOTICE,
+            about=f"check:{check.pk}",
+            version=f"outcome:{outcome.pk}",
+            subject=_("Not on this house? %(house)s, %(where)s") % {"house": house.name, "where": where},
+            body=_("%(name)s found that this is not on the house, against the set-out: %(check)s. %(note)s")
+            % {"name": outcome.by.name, "check": check.text, "note": outcome.note},
+            facts={"check": check.pk, "outcome": str(outcome.pk)},
+        )
+
+
+def confirm_not_here(check: Check, by: Person, *, outcome_id: uuid.UUID | None = None) -> Outcome:
+    """A planner confirms that something is not on this house although the set-out has it.
+
+    Raises:
+        NotAllowed: the person is no planner of the builder.
+        WrongState: nobody on the walk has said so.
+    """
+    with transaction.atomic():
+        house = lock_house(check.inspection.house_id)
+        require_role(by, house.builder, Role.Kind.PLANNER)
+        rows = load_point(check.inspection)
+        state = _require_open(rows, check)
+        if state.state is not State.NOT_HERE_ASKED or state.latest is None:
+            raise WrongState(_("Nothing is to be confirmed here."))
+        if state.latest.by == by.pk:
+            raise WrongState(_("You said so yourself on the walk. Another planner confirms it."))
+        now = clock.now()
+        outcome = Outcome.objects.create(
+            id=outcome_id or new_id(),
+            check_judged=check,
+            kind=Kind.NOT_HERE,
+            note=state.latest.note,
+            by=by,
+            role=Role.Kind.PLANNER,
+            at=now,
+            received_at=now,
+        )
+        record.append(house, "outcome", describe_outcome(outcome, check, rows))
+        close_nonconformities(outcome, check, house)
+    return outcome
+
+
+def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: str = "") -> list[Outcome]:
+    """'Nothing to note' in a room: every open check that is only seen and asks for no evidence is met.
+
+    Raises:
+        WrongState: there is no photograph of the room yet, or nothing is left that may be passed so.
+    """
+    with transaction.atomic():
+        house = lock_house(inspection.house_id)
+        require_role(by, house.builder, *WALKERS)
+        rows = load_point(inspection)
+        states = [one for one in rows.readiness.states if one.check.place == place.pk]
+        open_ones = [
+            one
+            for one in states
+            if one.state is State.OPEN
+            and one.check.kind == Check.Kind.SEEN
+            and one.check.needs == Check.Evidence.NONE
+            and not one.check.safety
+            and one.check.section not in rows.released_sections
+        ]
+        if not room_photographs(rows, place).exists():
+            raise WrongState(_("Take a photograph of the room first: 'nothing to note' stands on it."))
+        if not open_ones:
+            raise WrongState(_("Nothing is left in this room that can be passed together."))
+        now = clock.now()
+        outcomes = []
+        for one in open_ones:
+            check = rows.checks[one.check.id]
+            outcome = Outcome.objects.create(
+                id=new_id(),
+                check_judged=check,
+                kind=Kind.MET,
+                note=_("nothing to note in the room"),
+                by=by,
+                role=require_role(by, house.builder, *WALKERS).kind,
+                at=now,
+                received_at=now,
+                device=device[:120],
+            )
+            record.append(house, "outcome", describe_outcome(outcome, check, rows))
+            outcomes.append(outcome)
+    return outcomes
+
+
+def room_photographs(rows: PointRows, place: Place) -> QuerySet[Evidence]:
+    """Photographs of a room as such, after its latest re-opening."""
+    found = Evidence.objects.filter(
+        inspection=rows.inspection, place=place, check_shown=None, outcome=None, detail=None
+    )
+    since = max(
+        (one.at for one in rows.reopenings if place.pk in rows.reopened_place_ids.get(one.pk, ())),
+        default=None,
+    )
+    return found if since is None else found.filter(received_at__gt=since)
