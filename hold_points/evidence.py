@@ -9,7 +9,9 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import io
+import struct
 import warnings
+import zlib
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -30,6 +32,12 @@ SHOWN_EDGE = 2000
 """Longest edge of the copy that is shown, in pixels."""
 
 WHERE = "photo"
+UNREADABLE = (
+    *(OSError, SyntaxError, ValueError, EOFError, MemoryError, OverflowError),
+    *(KeyError, IndexError, TypeError, AttributeError, struct.error, zlib.error),
+)
+"""What decoders raise for damaged and crafted files; any of it means that this is no photograph."""
+
 _TAKEN, _EXIF_BLOCK, _OFFSET = 0x9003, 0x8769, 0x9011
 _HEIC_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1")
 
@@ -62,11 +70,11 @@ def read_photograph(file: BinaryIO, zone_name: str | None = None) -> Photograph:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(raw), formats=("JPEG", "MPO", "PNG", "WEBP")) as picture:
+            with Image.open(io.BytesIO(raw), formats=("JPEG", "PNG", "WEBP")) as picture:
                 return _copy(raw, media_type, picture, zone_name)
     except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
         raise _too_many_pixels() from error
-    except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as error:
+    except UNREADABLE as error:
         raise BadInput(
             WHERE, _("The photograph cannot be read; it may be damaged. Take or send it again.")
         ) from error

@@ -44,9 +44,7 @@ def require_signer(person: Person, house: House, point: Activity) -> Role:
     crew = installing_crews(point).filter(Q(members__person=person) | Q(contact=person)).first()
     if crew is not None:
         raise NotAllowed(
-            _(
-                "You belong to %(crew)s, which installed what is judged here. Someone else signs this point."
-            )
+            _("You belong to %(crew)s, which installed what is judged here. Someone else signs this point.")
             % {"crew": crew}
         )
     return role
