@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import lru_cache
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -50,6 +51,17 @@ def read_version(version: SequenceVersion) -> StandardSequence:
         return read_sequence(version.text, f"{version.key} {version.number}")
     except SequenceError as error:
         raise as_bad_input(error) from error
+
+
+@lru_cache(maxsize=32)
+def _stage_names(sha256: str, text: str) -> tuple[tuple[str, str], ...]:
+    """Reading an entry takes a while and its text never changes."""
+    return tuple((stage.key, stage.name) for stage in read_sequence(text, sha256[:12]).stages)
+
+
+def stage_names(version: SequenceVersion) -> dict[str, str]:
+    """Stage key → name, in the order of the sequence; nothing for a version without a text."""
+    return dict(_stage_names(version.sha256, version.text)) if version.text else {}
 
 
 @transaction.atomic
