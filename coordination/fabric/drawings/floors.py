@@ -91,7 +91,7 @@ def _paint_floor_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     )
 
     scale = min(150 / (depth + 60), 0.5)
-    x0, right = MARGIN + 44, WIDTH - MARGIN - 34
+    x0, right = MARGIN + 44, WIDTH - MARGIN - 40
     top = 46.0
     joist = 45 * scale
     sheet.board(x0, top, right - x0, 22 * scale)

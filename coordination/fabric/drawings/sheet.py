@@ -1,7 +1,7 @@
 """A sheet of drawing paper: marks in the drafting manner, numbered notes below, one SVG out.
 
-Coordinates are units of the view box, 360 wide; y grows downwards. Text is never smaller than 13, so
-that it keeps 11 px on a screen 320 px wide. Colour is the stylesheet's: marks carry classes, and where
+Coordinates are units of the view box, 360 wide; y grows downwards. Text is never smaller than 14, so
+that it keeps 12 px on a screen 320 px wide. Colour is the stylesheet's: marks carry classes, and where
 no stylesheet is at hand they take the colour of the text around them (`currentColor`), in print and on
 dark ground too. No ids, so that any number of drawings can share a page.
 """
@@ -19,11 +19,11 @@ Anchor = Literal["start", "middle", "end"]
 
 WIDTH = 360.0
 MARGIN = 12.0
-TEXT = 13.0
-LINE_HEIGHT = 17.0
-NUMBER_RADIUS = 9.0
+TEXT = 14.0
+LINE_HEIGHT = 18.0
+NUMBER_RADIUS = 9.5
 # Mean width of a letter of a sans-serif face as a share of its size, on the safe side.
-LETTER = 0.55
+LETTER = 0.57
 
 
 def place(value: float) -> str:
@@ -200,12 +200,13 @@ class Sheet:
     # Words and measures
 
     def words(
-        self, x: float, y: float, text: str, anchor: Anchor = "start", bold: bool = False, kind: str = "ink"
+        self, x: float, y: float, text: str, anchor: Anchor = "start", bold: bool = False, kind: str = ""
     ) -> None:
         """A line of text with its baseline at y."""
         weight = ' font-weight="650"' if bold else ""
+        pen = f' class="{kind}"' if kind else ""
         self._marks.append(
-            f'<text class="{kind}" x="{place(x)}" y="{place(y)}" text-anchor="{anchor}" '
+            f'<text{pen} x="{place(x)}" y="{place(y)}" text-anchor="{anchor}" '
             f'fill="currentColor"{weight}>{escape(text)}</text>'
         )
 
@@ -254,7 +255,7 @@ class Sheet:
             f'<circle class="paper ink" cx="{place(x)}" cy="{place(y)}" r="{NUMBER_RADIUS:g}" fill="none" '
             'stroke="currentColor" stroke-width="1.2"/>'
         )
-        self.words(x, y + 4.6, str(n), "middle", bold=True)
+        self.words(x, y + 5, str(n), "middle", bold=True)
 
     def verdict(self, x: float, y: float, good: bool, text: str) -> None:
         """The word over a drawing that shows the right or the wrong way, with a tick or a cross."""
@@ -286,7 +287,7 @@ class Sheet:
         height = math.ceil(y + 8)
         spoken = " ".join([f"{title}.", description, *(f"{n}: {text}." for n, text in self._notes)])
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="to-scale" role="img" '
             f'viewBox="0 0 {WIDTH:g} {height}" aria-label="{escape(spoken)}" '
             f'font-family="system-ui, sans-serif" font-size="{TEXT:g}" '
             'stroke-linejoin="round" stroke-linecap="round">'

@@ -1,0 +1,195 @@
+"""Drawings: to scale, readable on a phone, spoken for those who cannot see them."""
+
+import math
+import re
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+from coordination.fabric import FabricError
+from coordination.fabric.drawings import DRAWINGS, draw
+from coordination.fabric.drawings.sheet import WIDTH, wrap_words
+
+NUMBERS: dict[str, dict[str, Any]] = {
+    "eave": {"pitch": 22.5, "heel": 100, "batt": 290},
+    "platform": {"joist": 90, "batt": 290},
+    "floor_zone": {"depth": 350},
+    "truss_pipes": {"pitch": 22.5, "batt": 290},
+    "void_cap": {"batt": 290},
+    "bulkhead": {"batt": 290},
+    "lining_plane": {"batt": 290},
+    "clear_fitting": {"batt": 290},
+}
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def parse(text):
+    return ElementTree.fromstring(text)  # noqa: S314 - our own text
+
+
+def points(path):
+    """The corners of a path made of M, L and Z."""
+    return [tuple(float(v) for v in pair.split()) for pair in re.findall(r"[-\d.]+ [-\d.]+", path)]
+
+
+def boxes(root, kind):
+    """Outlines of a kind as (left, top, right, bottom)."""
+    found = []
+    for path in root.iter(f"{SVG}path"):
+        if kind in path.get("class", "").split() and path.get("d", "").endswith("Z"):
+            xs, ys = zip(*points(path.get("d")), strict=True)
+            found.append((min(xs), min(ys), max(xs), max(ys)))
+    return found
+
+
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_required_numbers_are_those_that_the_drawing_names(name):
+    assert set(DRAWINGS[name].numbers) == set(NUMBERS.get(name, {}))
+
+
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_drawing_is_sound_svg_with_a_text_alternative(name):
+    text = draw(name, **NUMBERS.get(name, {}))
+    root = parse(text)
+    assert root.get("role") == "img"
+    title, description = root[0], root[1]
+    assert title.tag == f"{SVG}title"
+    assert description.tag == f"{SVG}desc"
+    assert title.text
+    assert len(description.text or "") > 60
+    assert root.get("aria-label") == description.text
+    assert "{" not in text
+    assert "nan" not in text
+
+
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_drawing_obeys_a_strict_content_security_policy(name):
+    root = parse(draw(name, **NUMBERS.get(name, {})))
+    for element in root.iter():
+        assert element.tag.removeprefix(SVG) in {"svg", "title", "desc", "path", "circle", "text"}
+        assert not {"style", "id"} & set(element.keys())
+        assert not any(key.startswith("on") for key in element.attrib)
+        for key in ("fill", "stroke"):
+            assert element.get(key) in (None, "none", "currentColor")
+
+
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_text_stays_at_eleven_pixels_and_within_the_sheet_at_320(name):
+    root = parse(draw(name, **NUMBERS.get(name, {})))
+    _, _, width, height = (float(v) for v in root.get("viewBox").split())
+    size = float(root.get("font-size"))
+    assert size * 320 / width >= 11
+    for text in root.iter(f"{SVG}text"):
+        x, y, wide = float(text.get("x")), float(text.get("y")), len(text.text) * size * 0.5
+        left = {"start": x, "middle": x - wide / 2, "end": x - wide}[text.get("text-anchor")]
+        assert left >= -1
+        assert left + wide <= width + 2, text.text
+        assert size * 0.6 <= y <= height
+
+
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_every_mark_lies_on_the_sheet(name):
+    root = parse(draw(name, **NUMBERS.get(name, {})))
+    _, _, width, height = (float(v) for v in root.get("viewBox").split())
+    for path in root.iter(f"{SVG}path"):
+        for kind in ("ink", "soft"):
+            if kind in path.get("class") and re.fullmatch(r"[MLZ\d. -]+", path.get("d")):
+                for x, y in points(path.get("d")):
+                    assert -1 <= x <= width + 1
+                    assert -1 <= y <= height + 1
+
+
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_every_text_can_be_replaced_by_a_translator(name):
+    labels = {key: f"«{key}»" for key in DRAWINGS[name].labels}
+    root = parse(draw(name, labels, **NUMBERS.get(name, {})))
+    for text in root.iter(f"{SVG}text"):
+        assert text.text.isdigit() or text.text.startswith("«"), text.text
+    assert root[0].text == "«title»"
+    assert "«says»" in (root[1].text or "")
+
+
+@pytest.mark.parametrize(
+    ("pitch", "heel", "batt", "back"), [(22.5, 100, 290, 519), (15, 60, 250, 802), (25, 150, 200, 161)]
+)
+def test_eave_is_to_scale(pitch, heel, batt, back):
+    """Set-back, batt and perimeter batt stand to each other on paper as on site."""
+    root = parse(draw("eave", pitch=pitch, heel=heel, batt=batt, airway=25))
+    full = max(boxes(root, "batt"), key=lambda box: box[3] - box[1])
+    wall = boxes(root, "perimeter")[0]
+    scale = (full[3] - full[1]) / batt
+    line = (full[0] - wall[0]) / scale
+    zero = max(0, (25 - heel) / math.tan(math.radians(pitch)))
+    assert line + zero == pytest.approx(back, abs=3)
+    assert (wall[3] - wall[1]) / scale == pytest.approx(90, abs=2)
+    assert any(text.text == str(back) for text in root.iter(f"{SVG}text"))
+
+
+def test_roof_of_the_eave_has_the_pitch():
+    root = parse(draw("eave", pitch=22.5, heel=100, batt=290))
+    roof = next(path for path in root.iter(f"{SVG}path") if "roof" in path.get("class").split())
+    (x1, y1), (x2, y2) = points(roof.get("d"))
+    assert math.degrees(math.atan2(y1 - y2, x2 - x1)) == pytest.approx(22.5, abs=0.1)
+
+
+def test_eave_with_a_raised_heel_has_no_set_back_and_no_perimeter_batt():
+    root = parse(draw("eave", pitch=22.5, heel=315, batt=290))
+    assert boxes(root, "perimeter") == []
+    assert "out to the wall line" in (root[1].text or "")
+
+
+def test_platform_shows_the_rise_and_drops_it_where_there_is_none():
+    assert "Packers 200 mm" in draw("platform", joist=90, batt=290)
+    assert "Packers" not in draw("platform", joist=290, batt=290)
+
+
+def test_floor_zone_fills_itself_by_the_calculation():
+    drawn = draw("floor_zone", depth=300, stock="90:2.5,200:4.0")
+    assert "90 mm batt hard against the floor" in drawn
+    assert "200 mm batt under it, R6.5" in drawn
+    assert "10 mm air left below" in drawn
+
+
+@pytest.mark.parametrize("pitch", [5, 15, 35, 60])
+@pytest.mark.parametrize("heel", [0, 60, 400])
+def test_eave_is_drawn_for_every_roof(pitch, heel):
+    root = parse(draw("eave", pitch=pitch, heel=heel, batt=290))
+    assert float(root.get("viewBox").split()[3]) < 620
+
+
+def test_labels_take_the_numbers_of_the_drawing():
+    assert "Rückversatz 519" in draw("eave", {"full": "Rückversatz {set_back}"}, **NUMBERS["eave"])
+
+
+@pytest.mark.parametrize(
+    ("name", "labels", "numbers", "culprit"),
+    [
+        ("roof", {}, {}, "drawing"),
+        ("eave", {}, {"pitch": 22.5, "heel": 100}, "batt"),
+        ("eave", {}, {"pitch": 0, "heel": 100, "batt": 290}, "pitch"),
+        ("eave", {"nothing": "x"}, NUMBERS["eave"], "labels"),
+        ("eave", {"full": "{unknown}"}, NUMBERS["eave"], "labels"),
+        ("stud_bay", {}, {"cable": 60}, "cable"),
+        ("stud_bay", {}, {"colour": 1}, "colour"),
+        ("pipe_split", {}, {"pipe": 100}, "pipe"),
+        ("floor_zone", {}, {"depth": 200, "duct": 200}, "duct"),
+        ("lintel", {}, {"lintel": 120}, "lintel"),
+        ("truss_pipes", {}, {"pitch": 22.5, "batt": 90}, "batt"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused_by_name(name, labels, numbers, culprit):
+    with pytest.raises(FabricError) as refused:
+        draw(name, labels, **numbers)
+    assert refused.value.input_name == culprit
+
+
+def test_markup_in_a_label_is_written_out_not_obeyed():
+    assert "<script>" not in draw("eave", {"full": "<script>{batt}"}, **NUMBERS["eave"])
+
+
+def test_long_texts_are_wrapped_and_keep_their_words():
+    words = "a note that is far too long for one line of a sheet that is read on a telephone"
+    rows = wrap_words(words, WIDTH / 2)
+    assert " ".join(rows) == words
+    assert len(rows) > 2
