@@ -79,7 +79,7 @@ def write_holds(programme: Programme) -> tuple[TableHold, ...]:
             label=hold.label,
             state=hold.state,
             state_words=say_hold_state(hold.state),
-            when=say_by_end(hold.at),
+            when="" if hold.state in {"released", "set aside"} else say_by_end(hold.at),
             note=hold.note,
             former=hold.former,
             link=hold.link,
