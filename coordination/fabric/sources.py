@@ -17,7 +17,7 @@ from coordination.fabric.inputs import FabricError
 from coordination.fabric.limits import Limit, Sure
 from coordination.fabric.limits.air import AIR
 from coordination.fabric.limits.heat import HEAT
-from coordination.fabric.limits.services import SERVICES
+from coordination.fabric.limits.pipes_and_cables import SERVICES
 from coordination.fabric.limits.thickness import THICKNESS
 
 __all__ = ["LIMITS", "Limit", "Sure", "find_limit"]
