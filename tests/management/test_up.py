@@ -178,6 +178,15 @@ def test_missing_trigger_keeps_the_doors_shut(tmp_path):
         assert "is open at" not in refused.words
 
 
+def test_a_signal_that_arrives_twice_still_stops_cleanly(tmp_path):
+    with up(tmp_path / "data", "--without-demo", "--port", str(free_port())) as started:
+        started.wait_until_open()
+        started.process.send_signal(signal.SIGINT)
+        time.sleep(0.2)
+        assert started.stop(signal.SIGINT) == 0, started.words
+        assert started.lines[-1] == "Stopped."
+
+
 def test_settings_of_an_installation_are_refused(tmp_path):
     with up(tmp_path / "data", settings="coordination.settings.test") as refused:
         assert refused.wait_for_end() == 1

@@ -1,6 +1,7 @@
 """Starts everything in one process: web pages, Celery worker and Celery beat, on SQLite."""
 
 import signal
+import time
 from argparse import ArgumentParser
 from pathlib import Path
 from types import FrameType
@@ -86,10 +87,16 @@ class Command(BaseCommand):
         """Run until Ctrl-C or SIGTERM. Raises CommandError when a part ends by itself or does not stop."""
         run = EmbeddedRun(web)
 
+        asked_at: list[float] = []
+
         def ask_to_stop(number: int, _frame: FrameType | None) -> None:
-            # A second Ctrl-C does not wait: the rows are safe, whatever is cut off.
-            signal.signal(number, signal.SIG_DFL)
+            asked_at.append(time.monotonic())
             run.stopping.set()
+            # A second Ctrl-C does not wait: the rows are safe, whatever is cut off. But some launchers pass
+            # on a signal that the terminal has sent to us already; that is still the first one.
+            if asked_at[-1] - asked_at[0] > 1:
+                signal.signal(number, signal.SIG_DFL)
+                signal.raise_signal(number)
 
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, ask_to_stop)
