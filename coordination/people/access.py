@@ -110,3 +110,9 @@ def for_roles(
         return guarded
 
     return wrap
+
+
+def holders_of(builder: Builder, *kinds: str) -> QuerySet[Person]:
+    """People who have one of the roles for the builder today, deputies included."""
+    roles = Role.objects.filter(_valid(), builder=builder, kind__in=kinds)
+    return Person.objects.filter(is_active=True, pk__in=roles.values("person"))

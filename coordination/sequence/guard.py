@@ -25,8 +25,11 @@ from typing import Any
 
 from django.apps import AppConfig
 from django.core import checks
-from django.db import connections, transaction
+from django.db import IntegrityError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.utils.translation import gettext as _
+
+from coordination.people.refusals import WrongState
 
 HEAD = re.compile(r"^-- guard: (?P<kind>function|view|trigger) (?P<name>\w+)(?: on (?P<table>\w+))?$", re.M)
 TAG = "guard refuses: "
@@ -329,6 +332,32 @@ def _may_drop(connection: BaseDatabaseWrapper) -> bool:
             " WHERE relname = 'sequence_hold' AND relkind = 'r'"
         )
         return bool(cursor.fetchone()[0])
+
+
+@contextmanager
+def speaking() -> Iterator[None]:
+    """One transaction, or a savepoint inside one; what a trigger refuses in it becomes `WrongState`.
+
+    The services look first and refuse in words of their own; this is for what changed after they looked.
+    """
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        words = read_refusal(error)
+        if words is None:
+            raise
+        raise WrongState(_say_refusal(words)) from error
+
+
+def _say_refusal(words: str) -> str:
+    if "behind an open hold" in words:
+        return _("A hold point before this visit is open, so the booking cannot be firm. Release it first.")
+    if "lifted only by a release" in words:
+        return _("A hold is lifted only by a release of its point that stands in the record.")
+    if "not set aside" in words:
+        return _("What covers behind this hold is not finished, so the hold stays open.")
+    return _("The database refused this: %(words)s.") % {"words": words}
 
 
 def read_refusal(error: BaseException) -> str | None:

@@ -1,0 +1,172 @@
+"""What a crew answers and reports: yes, no, ready for the walk, at work, done.
+
+Reports are facts and are accepted from any state: a crew that went past an open hold point did so, whatever
+the booking said. It is written down as such, and planner and supervisor are told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.db.models import F
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.outbox.models import Message
+from coordination.people.models import Crew, Person
+from coordination.people.refusals import WrongState
+from coordination.sequence import guard, holds, telling
+from coordination.sequence.booking_states import (
+    lock_booking,
+    move_state,
+    refuse_other_crew,
+    replan_after,
+    write_act,
+)
+from coordination.sequence.inspection import port
+from coordination.sequence.models import Booking
+
+State = Booking.State
+
+
+@guard.speaking()
+def confirm(booking: Booking, crew: Crew | None = None) -> Booking:
+    """The crew says yes to its date; what waits for its answer is answered.
+
+    Raises:
+        NotAllowed: another crew.
+        WrongState: not asked, pencilled or firm.
+    """
+    booking = lock_booking(booking)
+    refuse_other_crew(booking, crew)
+    move_state(booking, booking.state, (State.ASKED, State.PENCILLED, State.FIRM), confirmed_at=clock.now())
+    open_questions = Message.objects.filter(
+        recipient=f"crew:{booking.crew_id}",
+        about=f"booking:{booking.pk}",
+        needs_answer=True,
+        acknowledged_at__isnull=True,
+        superseded_at__isnull=True,
+    )
+    open_questions.update(acknowledged_at=clock.now())
+    words = _("%(crew)s confirmed %(visit)s") % {"crew": booking.crew.name, "visit": booking.visit.name}
+    write_act(booking, "confirmed", words, None, booking.crew, told=[booking.told_start, booking.told_finish])
+    return booking
+
+
+@guard.speaking()
+def decline(booking: Booking, crew: Crew | None = None, why: str = "") -> Booking:
+    """The crew says no: reserved time is free again, the planners and the supervisor are told, dates follow.
+
+    Raises:
+        NotAllowed: another crew.
+        WrongState: not asked, pencilled or firm.
+    """
+    booking = lock_booking(booking)
+    refuse_other_crew(booking, crew)
+    move_state(
+        booking,
+        State.DECLINED,
+        (State.ASKED, State.PENCILLED, State.FIRM),
+        reserved_time=None,
+        confirmed_at=None,
+        sequence=F("sequence") + 1,
+    )
+    telling.take_back_waiting([booking])
+    names = {"crew": booking.crew.name, "visit": booking.visit.name}
+    words = _("%(crew)s declined %(visit)s") % names
+    reason = _("Why: %(why)s.") % {"why": why.strip().rstrip(".")} if why.strip() else ""
+    write_act(booking, "declined", f"{words}. {reason}".strip(), None, booking.crew, why=why)
+    now = clock.current_half_day(booking.house.builder.time_zone)
+    near = booking.told_start is not None and telling.weekday_half_days(now, booking.told_start) <= 4
+    telling.tell_office(
+        booking.house,
+        about=f"booking:{booking.pk}",
+        version=f"declined {booking.sequence}",
+        news=f"{words}.",
+        why=reason,
+        urgent=near,
+    )
+    replan_after(booking.house, words, None, booking.crew)
+    return booking
+
+
+# ---------------------------------------------------------------- reports of fact
+
+
+def _report(
+    booking: Booking, to: str, what: str, words: str, by: Person | None, crew: Crew | None
+) -> Booking:
+    """A fact is accepted from any state. Behind an open hold it went past a hold point, and that is told."""
+    booking = lock_booking(booking)
+    refuse_other_crew(booking, crew)
+    other = (
+        Booking.objects.filter(visit=booking.visit, state__in=Booking.LIVE)
+        .exclude(pk=booking.pk)
+        .select_related("crew")
+        .first()
+    )
+    if other is not None:
+        raise WrongState(
+            _("%(visit)s is booked with %(crew)s now. Report it there, or stand that booking down first.")
+            % {"visit": booking.visit.name, "crew": other.crew.name}
+        )
+    open_holds = list(holds.open_holds_before(booking.visit))
+    values: dict[str, Any] = {"went_past_hold": True} if open_holds else {}
+    if to == State.DONE and booking.visit.delivery:
+        values["on_site"] = True
+    move_state(booking, to, State.values, **values)
+    words = words % {"visit": booking.visit.name, "crew": booking.crew.name}
+    write_act(booking, what, words, by, crew, went_past=[hold.pk for hold in open_holds])
+    if open_holds:
+        names = ", ".join(hold.label for hold in open_holds)
+        telling.tell_office(
+            booking.house,
+            about=f"booking:{booking.pk}",
+            version=f"went past {to} {booking.sequence}",
+            news=_("%(words)s: went past hold point %(holds)s.") % {"words": words, "holds": names},
+            urgent=True,
+        )
+    return booking
+
+
+@guard.speaking()
+def report_under_way(booking: Booking, *, by: Person | None = None, crew: Crew | None = None) -> Booking:
+    """The crew is at work, whatever the state was. Behind an open hold planner and supervisor are told.
+
+    Raises:
+        NotAllowed: another crew reports.
+        WrongState: the visit is booked with another crew by now.
+    """
+    return _report(booking, State.UNDER_WAY, "under way", _("%(visit)s under way (%(crew)s)"), by, crew)
+
+
+@guard.speaking()
+def report_done(booking: Booking, *, by: Person | None = None, crew: Crew | None = None) -> Booking:
+    """The work of the visit is done, whatever the state was; unsent messages about it are taken back.
+
+    Raises: as `report_under_way`.
+    """
+    booking = _report(booking, State.DONE, "done", _("%(visit)s done (%(crew)s)"), by, crew)
+    telling.take_back_waiting([booking])
+    return booking
+
+
+@guard.speaking()
+def call_ready(booking: Booking, note: str = "", *, crew: Crew | None = None) -> Sequence[str]:
+    """The crew calls its points ready for the walk; returns the labels of the points called.
+
+    Raises:
+        NotAllowed: another crew.
+        WrongState: declined or stood down.
+    """
+    booking = lock_booking(booking)
+    refuse_other_crew(booking, crew)
+    move_state(booking, booking.state, Booking.LIVE, ready_at=clock.now())
+    labels = list(port().call_ready(visit_id=booking.visit_id, crew=booking.crew, note=note))
+    words = _("%(crew)s calls ready for the walk: %(points)s") % {
+        "crew": booking.crew.name,
+        "points": ", ".join(labels) or booking.visit.name,
+    }
+    write_act(booking, "called ready", words, None, booking.crew, points=labels, note=note)
+    return labels
