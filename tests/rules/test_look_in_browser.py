@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django import forms
+from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import AnonymousUser
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
@@ -283,6 +284,15 @@ def test_without_javascript_the_switch_is_not_offered() -> None:
 def test_error_pages_are_accessible(desk: Desk, template: str) -> None:
     desk.show(write_page(template, "light"), (390, 844))
     desk.judge()
+
+
+def test_signing_in_is_accessible_before_and_after_a_mistake(desk: Desk) -> None:
+    for form in (AuthenticationForm(), AuthenticationForm(data={"username": "", "password": ""})):
+        desk.show(write_page("people/login.html", "dark", form=form), (390, 844))
+        desk.judge()
+    assert desk.page.get_by_role("alert").count() == 1
+    field = desk.page.get_by_label("Password")
+    assert desk.page.locator(f"#{field.get_attribute('aria-describedby')}").inner_text()
 
 
 def test_the_page_of_a_stumbling_server_needs_no_request(desk: Desk) -> None:
