@@ -50,7 +50,7 @@ def read_whole(name: str, value: object) -> int:
 
 def read_choice(name: str, value: object, choices: Sequence[str]) -> str:
     """One of `choices` as text; anything else is refused with the list of what is known."""
-    text = str(value).strip()
+    text = show(value) if isinstance(value, float) else str(value).strip()
     if text not in choices:
         raise FabricError(name, f"'{text}' is unknown; give one of {', '.join(choices)}")
     return text

@@ -39,6 +39,11 @@ def test_permeance_by_zone_and_edition(zone, edition, least, number):
     assert calculate("permeance", zone=zone, edition=edition).result == {"least": least, "class": number}
 
 
+def test_edition_is_read_from_text_and_number_alike():
+    assert calculate("permeance", zone=7, edition=2022.0).inputs["edition"] == "2022"
+    assert calculate("permeance", zone="7", edition=2022).inputs == {"zone": 7, "edition": "2022"}
+
+
 @pytest.mark.parametrize("zone", [0, 9, -1, 6.5])
 def test_unknown_zone_is_refused(zone):
     with pytest.raises(FabricError) as refused:

@@ -6,6 +6,8 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from coordination.fabric import FabricError
 from coordination.fabric.drawings import DRAWINGS, draw
@@ -20,6 +22,8 @@ NUMBERS: dict[str, dict[str, Any]] = {
     "bulkhead": {"batt": 290},
     "lining_plane": {"batt": 290},
     "clear_fitting": {"batt": 290},
+    "ridge": {"pitch": 22.5, "slot": 40},
+    "exhaust_duct": {"pitch": 22.5, "batt": 290},
 }
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -193,3 +197,45 @@ def test_long_texts_are_wrapped_and_keep_their_words():
     rows = wrap_words(words, WIDTH / 2)
     assert " ".join(rows) == words
     assert len(rows) > 2
+
+
+@pytest.mark.parametrize(("joist", "batt"), [(90, 290), (140, 250), (190, 200)])
+def test_platform_is_to_scale(joist, batt):
+    """Chord and packer stand to the batt as on site: the packer is the rise that was calculated."""
+    root = parse(draw("platform", joist=joist, batt=batt))
+    full = boxes(root, "batt")[0]
+    scale = (full[3] - full[1]) / batt
+    crossed = {round((lower - upper) / scale) for _, upper, _, lower in boxes(root, "ink")}
+    assert {joist, batt - joist} <= {size + slack for size in crossed for slack in (-2, -1, 0, 1, 2)}
+
+
+def test_pipe_in_the_wall_leaves_the_batt_behind_it_whole():
+    """90 mm stud, 20 mm pipe with 13 mm lagging: 44 mm of batt run on behind it."""
+    root = parse(draw("pipe_split"))
+    back, *front = boxes(root, "batt")
+    assert back[2] - back[0] > 2 * max(box[2] - box[0] for box in front)
+    assert (back[3] - back[1]) / (front[0][3] - front[0][1]) == pytest.approx(44 / 46, rel=0.02)
+    assert any(text.text == "44" for text in root.iter(f"{SVG}text"))
+
+
+roofs = st.fixed_dictionaries(
+    {
+        "pitch": st.floats(3, 60).map(lambda value: round(value, 1)),
+        "heel": st.integers(0, 400),
+        "batt": st.integers(60, 400),
+        "perimeter": st.integers(50, 200),
+        "airway": st.integers(0, 60),
+    }
+)
+
+
+@given(roofs)
+@settings(max_examples=60)
+def test_no_eave_runs_off_its_sheet(numbers):
+    root = parse(draw("eave", **numbers))
+    _, _, width, height = (float(v) for v in root.get("viewBox").split())
+    assert height < 650
+    for path in root.iter(f"{SVG}path"):
+        for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", path.get("d")):
+            assert -2 <= float(x) <= width + 2
+            assert -2 <= float(y) <= height + 2

@@ -14,6 +14,7 @@ from coordination.fabric.drawings.drawing import Drawing
 from coordination.fabric.drawings.eave import EAVE
 from coordination.fabric.drawings.faces import LINTEL, PIECES, SWITCHBOARD, WRAP_LAPS
 from coordination.fabric.drawings.floors import FLOOR_ZONE, PLATFORM
+from coordination.fabric.drawings.openings import EXHAUST_DUCT, PLATE_HOLE, RIDGE, SLAB_EDGE
 from coordination.fabric.drawings.roof_space import CLEAR_FITTING, LINING_PLANE, RAKED_WALL, TRUSS_PIPES
 from coordination.fabric.drawings.walls import PIPE_SPLIT, POCKETS, STUD_BAY
 from coordination.fabric.inputs import FabricError
@@ -41,6 +42,10 @@ DRAWINGS: Mapping[str, Drawing] = MappingProxyType(
             PIECES,
             LINING_PLANE,
             CLEAR_FITTING,
+            RIDGE,
+            EXHAUST_DUCT,
+            PLATE_HOLE,
+            SLAB_EDGE,
         )
     }
 )

@@ -11,6 +11,7 @@ from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import FabricError, require_positive, show
 from coordination.fabric.registry import Input
 
+DEEPEST = 110.0
 DEPTH = Input("depth", "mm", "depth of the stud", 90)
 CENTRES = Input("centres", "mm", "spacing of the studs", 600)
 STUD = Input("stud", "mm", "thickness of the stud", 45)
@@ -32,7 +33,8 @@ def _paint_bay(
 
 def _scale(n: Mapping[str, Any]) -> float:
     width: float = fill.clear_bay(n["centres"], n["stud"]) + 2 * n["stud"]
-    return (WIDTH - 2 * MARGIN - 20 - 34) / width
+    deepest = DEEPEST / require_positive("depth", n["depth"])
+    return min((WIDTH - 2 * MARGIN - 20 - 34) / width, deepest)
 
 
 def _paint_stud_bay(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
@@ -60,7 +62,7 @@ def _paint_stud_bay(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     y2 = y + thick + 92
     sheet.verdict(MARGIN, y2 - 20, False, words["wrong"])
     left, right = _paint_bay(sheet, y2, scale, n)
-    middle, half = (left + right) / 2, max(20.0, 3 * size)
+    middle, half = (left + right) / 2, min(max(20.0, 3 * size), (right - left) / 7)
     pinch = thick - size * 1.6
     points = [(left, y2, thick), (middle - 3 * half, y2, thick), (middle - half / 2, y2, pinch)]
     points += [(middle + half / 2, y2, pinch), (middle + 3 * half, y2, thick), (right, y2, thick)]

@@ -6,6 +6,15 @@ from coordination.fabric.limits import Limit, Sure
 
 SERVICES = (
     Limit(
+        key="slab.inspection",
+        value=75,
+        unit="mm",
+        meaning="slab edge that stays in sight for the termite inspection, at least",
+        source="AS 3660.1",
+        applies="Australia, where the slab edge is the inspection zone",
+        sure=Sure.MEMORY,
+    ),
+    Limit(
         key="heater.node_load",
         value=450,
         unit="N",
