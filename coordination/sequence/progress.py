@@ -18,7 +18,7 @@ from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.diary import write_change
 from coordination.sequence.house_network import read_house_network
 from coordination.sequence.locking import lock_house
-from coordination.sequence.models import Activity, Delay, House, Plan
+from coordination.sequence.models import Activity, Delay, House, Plan, Visit
 from coordination.sequence.replanning import replan
 from coordination.sequence.reports import (
     LONGEST_REMAINING,
@@ -42,6 +42,8 @@ __all__ = [
     "report_remaining",
     "report_started",
     "take_back",
+    "visit_done",
+    "visit_started",
 ]
 
 
@@ -126,6 +128,44 @@ def report_remaining(
     """An activity under way needs that many half-days more. Errors as `record_progress`."""
     report = Report(activity.key, remaining=half_days)
     return record_progress(activity.house, [report], by=by, crew=crew, up_to=up_to)
+
+
+def visit_started(
+    visit: Visit,
+    at_half_day: int,
+    *,
+    by: Person | None = None,
+    crew: Crew | None = None,
+    up_to: int | None = None,
+) -> Plan | None:
+    """The crew has begun its visit: the visit's first activity has started, unless it had. Errors as above.
+
+    Returns None when that was known already.
+    """
+    first = visit.activities.order_by("order", "pk").first()
+    if first is None or first.actual_start is not None:
+        return None
+    report = Report(first.key, started=at_half_day)
+    return record_progress(visit.house, [report], by=by, crew=crew, up_to=up_to)
+
+
+def visit_done(
+    visit: Visit,
+    last_half_day: int,
+    *,
+    by: Person | None = None,
+    crew: Crew | None = None,
+    up_to: int | None = None,
+) -> Plan | None:
+    """The crew has done its visit: all its activities are finished that were not. Errors as above.
+
+    Returns None when all of them were finished already.
+    """
+    open_ones = visit.activities.filter(actual_finish__isnull=True).order_by("order", "pk")
+    reports = [Report(one.key, last=last_half_day) for one in open_ones]
+    if not reports:
+        return None
+    return record_progress(visit.house, reports, by=by, crew=crew, up_to=up_to)
 
 
 @transaction.atomic

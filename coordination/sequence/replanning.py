@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.people.models import Crew, Person
 from coordination.people.refusals import BadInput
+from coordination.sequence import telling, told_dates
 from coordination.sequence.house_network import HouseNetwork, WhatIf, read_house_network
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Booking, House, Plan, PlannedDate, PlannedWindow
@@ -21,18 +22,20 @@ from coordination.sequence.to_engine import solve
 
 @dataclass(frozen=True)
 class ToldMove:
-    """A crew whose told date lies elsewhere in the imagined plan.
+    """A crew whose told date could not stand in the imagined plan.
 
     Attributes:
-        booking: the live booking, with its crew and visit.
+        booking: the live booking, with its crew.
         start, finish: imagined first half-day and exclusive finish of the visit.
         by: half-days of the axis from the told start to the imagined one.
+        frozen: the told date is so near that it does not move by itself: the planner decides.
     """
 
     booking: Booking
     start: int
     finish: int
     by: int
+    frozen: bool
 
 
 @dataclass(frozen=True)
@@ -99,10 +102,7 @@ def replan(
         moved=[move.as_stored() for move in moved],
     )
     _save_dates(plan, rows, solved)
-    # Imported here: the acts on bookings re-plan, so at the top the two would wait for each other.
-    from coordination.sequence import bookings
-
-    bookings.tell_moved(locked, plan)
+    told_dates.tell_moved(locked, plan)
     return plan
 
 
@@ -205,16 +205,21 @@ def visit_dates(rows: HouseNetwork, solved: Solved) -> dict[int, tuple[int, int]
 
 
 def _find_told_moves(rows: HouseNetwork, then: Solved) -> list[ToldMove]:
-    """Live bookings not yet under way whose told start differs by at least what the builder tells of."""
-    least = rows.house.builder.retell_half_days
+    """Live bookings whose told dates the imagined plan would break, by the rule of `told_dates`."""
+    builder = rows.house.builder
+    now = clock.current_half_day(builder.time_zone)
     dates = visit_dates(rows, then)
     told = []
     for visit_id, booking in rows.bookings.items():
-        if booking.told_start is None or booking.state in (Booking.State.UNDER_WAY, Booking.State.DONE):
+        if booking.told_start is None or booking.told_finish is None:
+            continue
+        if booking.state in (Booking.State.UNDER_WAY, Booking.State.DONE) or visit_id not in dates:
             continue
         start, finish = dates[visit_id]
-        if abs(start - booking.told_start) >= least:
-            told.append(ToldMove(booking, start, finish, start - booking.told_start))
+        if max(start - booking.told_start, finish - booking.told_finish) < builder.retell_half_days:
+            continue
+        frozen = telling.weekday_half_days(now, booking.told_start) < 2 * builder.freeze_days
+        told.append(ToldMove(booking, start, finish, start - booking.told_start, frozen))
     return sorted(told, key=lambda one: (one.start, one.booking.pk))
 
 

@@ -1,0 +1,349 @@
+"""Setting out: from a standard sequence and the house's features to activities, visits, details and holds.
+
+One transaction: the whole house stands, with holds, inspections, bookings and its first plan, or nothing.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_slug
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.access import has_role
+from coordination.people.models import Builder, Crew, Person, Region, Role, Trade, WorkingCalendar
+from coordination.people.refusals import BadInput
+from coordination.sequence import bookings, holds, inspection, standard
+from coordination.sequence.diary import write_change
+from coordination.sequence.models import (
+    Activity,
+    Covering,
+    Detail,
+    DetailPlace,
+    House,
+    Installer,
+    LongestGap,
+    Place,
+    Relationship,
+    SequenceVersion,
+    Visit,
+)
+from coordination.sequence.publishing import add_trades, as_bad_input, read_version, refuse_findings
+from coordination.sequence.replanning import replan
+from coordination.sequence.set_out_places import PlaceOrder, read_places
+
+ACCESS_FIELDS = ("keys_at", "access", "start_times", "parking", "hazards", "power_and_toilet")
+
+
+@dataclass(frozen=True)
+class SetOut:
+    """The order to set out one house.
+
+    Attributes:
+        features: those that differ from the sequence's defaults.
+        options: keys of the sequence's named switches.
+        places: rows ``{"key", "name", "kind", "zone", "attributes"}`` (and `order`, else as listed); empty:
+            the places that the sequence starts a house with.
+        crews: trade key → the crew that is asked for all visits of that trade.
+    """
+
+    builder: Builder
+    version: SequenceVersion
+    key: str
+    name: str
+    region: Region
+    calendar: WorkingCalendar
+    starts_on: dt.date
+    features: Mapping[str, Any] = field(default_factory=dict)
+    options: list[str] = field(default_factory=list)
+    places: list[Mapping[str, Any]] = field(default_factory=list)
+    supervisor: Person | None = None
+    address: str = ""
+    required_by: dt.date | None = None
+    keys_at: str = ""
+    access: str = ""
+    start_times: str = ""
+    parking: str = ""
+    hazards: str = ""
+    power_and_toilet: str = ""
+    crews: Mapping[str, Crew] = field(default_factory=dict)
+
+
+@transaction.atomic
+def set_out(order: SetOut, by: Person | None = None) -> House:
+    """Set a house out and return it, with its first plan.
+
+    Raises:
+        BadInput: naming the field, feature, place, option or row of the sequence that is wrong.
+    """
+    _refuse_nonsense(order)
+    resolved = resolve_for(order.version, order.features, order.options)
+    places = read_places(order.places, resolved.entry)
+    trades = add_trades(resolved.entry)
+    _refuse_wrong_crews(order, trades)
+    house = _make_house(order, resolved)
+    made_places = _make_places(house, places)
+    visits = _make_visits(house, resolved, trades)
+    activities = _make_activities(house, resolved, trades, visits)
+    _make_relationships(house, resolved, activities)
+    _make_details(house, resolved, activities, made_places)
+    holds.place_holds(house)
+    holds.rebuild_hold_before(house)
+    inspection.port().on_set_out(house, resolved)
+    for visit in visits.values():
+        crew = order.crews.get(visit.trade.key)
+        if crew is not None:
+            bookings.ask(visit, crew, by)
+    words = _("%(house)s set out from %(version)s") % {"house": house.name, "version": order.version}
+    facts = {"sequence": order.version.key, "version": order.version.number}
+    write_change(house, "set out", "", words, facts, by)
+    replan(house, cause=words, by=by)
+    return House.objects.select_related("builder", "region", "calendar", "sequence_version").get(pk=house.pk)
+
+
+def resolve_for(
+    version: SequenceVersion, features: Mapping[str, Any], options: list[str]
+) -> standard.ResolvedSequence:
+    """The sequence of one house, as its version gives it.
+
+    Raises:
+        BadInput: naming each feature or the option that the sequence refuses.
+    """
+    entry = read_version(version)
+    try:
+        resolved = standard.resolve(entry, features, options)
+    except standard.FeatureErrors as errors:
+        where = ", ".join(errors.errors)
+        raise BadInput(_("feature %(keys)s") % {"keys": where}, "; ".join(errors.errors.values())) from errors
+    except standard.SequenceError as error:
+        raise as_bad_input(error) from error
+    refuse_findings(standard.lint(resolved))
+    return resolved
+
+
+def resolved_of(house: House) -> standard.ResolvedSequence:
+    """The sequence that a house was set out from, with its features and options."""
+    return resolve_for(house.sequence_version, house.features, list(house.options))
+
+
+# ---------------------------------------------------------------------- refusals
+
+
+def _refuse_nonsense(order: SetOut) -> None:
+    try:
+        validate_slug(order.key)
+    except ValidationError as error:
+        raise BadInput("key", _("Use letters, digits, - and _ only, as in lot-7.")) from error
+    if not order.name.strip():
+        raise BadInput("name", _("Say what the house is called on site, as in 'Lot 7'."))
+    if order.builder.houses.filter(key=order.key).exists():
+        raise BadInput("key", _("There is a house '%(key)s' already. Choose another.") % {"key": order.key})
+    owned = {
+        "sequence": order.version.builder_id,
+        "region": order.region.builder_id,
+        "calendar": order.calendar.builder_id or order.builder.pk,
+    }
+    for name, builder_id in owned.items():
+        if builder_id != order.builder.pk:
+            raise BadInput(
+                name, _("It belongs to another builder. Choose one of %(own)s.") % {"own": order.builder}
+            )
+    if order.required_by is not None and order.required_by < order.starts_on:
+        raise BadInput("required_by", _("The house is wanted before it starts. Correct one of the two days."))
+    if order.supervisor is not None and not has_role(order.supervisor, order.builder, Role.Kind.SUPERVISOR):
+        raise BadInput(
+            "supervisor",
+            _("%(person)s is no supervisor of %(builder)s today. Add the role, or choose another.")
+            % {"person": order.supervisor, "builder": order.builder},
+        )
+    for name in ("address", *ACCESS_FIELDS):
+        longest = getattr(House._meta.get_field(name), "max_length", None)
+        if longest is not None and len(getattr(order, name)) > longest:
+            raise BadInput(name, _("It is too long: at most %(most)s characters.") % {"most": longest})
+
+
+def _refuse_wrong_crews(order: SetOut, trades: Mapping[str, Trade]) -> None:
+    engaged = set(order.builder.engagements.values_list("company", flat=True))
+    for key, crew in order.crews.items():
+        where = f"crews, {key}"
+        if key not in trades:
+            raise BadInput(
+                where,
+                _("This sequence has no such trade. Its trades are: %(trades)s.")
+                % {"trades": ", ".join(sorted(trades))},
+            )
+        if crew.trade_id != trades[key].pk:
+            raise BadInput(
+                where,
+                _("%(crew)s is of the trade %(trade)s. Choose a crew of this one.")
+                % {"crew": crew, "trade": crew.trade},
+            )
+        if crew.company_id not in engaged:
+            raise BadInput(
+                where,
+                _("%(company)s does not work for %(builder)s. Engage it first.")
+                % {"company": crew.company, "builder": order.builder},
+            )
+
+
+# ---------------------------------------------------------------------- rows
+
+
+def _make_house(order: SetOut, resolved: standard.ResolvedSequence) -> House:
+    starts = clock.as_half_day(order.starts_on)
+    return House.objects.create(
+        builder=order.builder,
+        sequence_version=order.version,
+        region=order.region,
+        calendar=order.calendar,
+        supervisor=order.supervisor,
+        key=order.key,
+        name=order.name.strip(),
+        address=order.address,
+        features=dict(resolved.features),
+        options=list(resolved.options),
+        starts_on=order.starts_on,
+        required_by=order.required_by,
+        # Nothing has happened yet; a start in the past waits for its reports.
+        recorded_up_to=min(starts, clock.current_half_day(order.builder.time_zone)),
+        created_at=clock.now(),
+        **{name: getattr(order, name) for name in ACCESS_FIELDS},
+    )
+
+
+def _make_places(house: House, places: list[PlaceOrder]) -> list[Place]:
+    return Place.objects.bulk_create(
+        Place(
+            house=house,
+            key=place.key,
+            name=place.name,
+            kind=place.kind,
+            zone=place.zone,
+            order=place.order,
+            attributes=dict(place.attributes),
+        )
+        for place in places
+    )
+
+
+def _make_visits(
+    house: House, resolved: standard.ResolvedSequence, trades: Mapping[str, Trade]
+) -> dict[str, Visit]:
+    made = Visit.objects.bulk_create(
+        Visit(
+            house=house,
+            key=visit.key,
+            name=visit.name[:160],
+            trade=trades[visit.trade],
+            order=number,
+            delivery=visit.delivery is not None,
+            order_lead=visit.delivery.order_lead if visit.delivery else None,
+            cut_off=visit.delivery.cut_off if visit.delivery else None,
+        )
+        for number, visit in enumerate(resolved.visits, start=1)
+    )
+    return {visit.key: visit for visit in made}
+
+
+def _make_activities(
+    house: House,
+    resolved: standard.ResolvedSequence,
+    trades: Mapping[str, Trade],
+    visits: Mapping[str, Visit],
+) -> dict[str, Activity]:
+    visit_of = {key: visits[visit.key] for visit in resolved.visits for key in visit.activities}
+    made = Activity.objects.bulk_create(
+        Activity(
+            house=house,
+            visit=visit_of.get(one.id),
+            key=one.id,
+            name=one.name[:200],
+            trade=trades[one.trade] if one.trade else None,
+            stage=one.stage,
+            order=number,
+            half_days=one.half_days,
+            is_point=one.is_point,
+            point_kind=one.point,
+            walker=one.walker[:80],
+            notice=one.notice,
+            is_stake=one.stake,
+            outdoor=one.outdoor,
+        )
+        for number, one in enumerate(resolved.activities, start=1)
+    )
+    return {activity.key: activity for activity in made}
+
+
+def _make_relationships(
+    house: House, resolved: standard.ResolvedSequence, activities: Mapping[str, Activity]
+) -> None:
+    Relationship.objects.bulk_create(
+        Relationship(
+            house=house,
+            predecessor=activities[link.predecessor],
+            successor=activities[link.successor],
+            kind=link.type,
+            lag=link.lag,
+            lag_calendar=link.lag_calendar,
+        )
+        for link in resolved.relationships
+    )
+    LongestGap.objects.bulk_create(
+        LongestGap(
+            house=house,
+            first=activities[gap.first],
+            then=activities[gap.then],
+            half_days=gap.half_days,
+            why=gap.why[:200],
+        )
+        for gap in resolved.gaps
+    )
+
+
+def _make_details(
+    house: House,
+    resolved: standard.ResolvedSequence,
+    activities: Mapping[str, Activity],
+    places: list[Place],
+) -> None:
+    """Details with installers, coverings and places; one that is in no place of this house is left out."""
+    found = {one.id: standard.places_for(one, places, resolved.entry) for one in resolved.details}
+    present = [one for one in resolved.details if found[one.id] is None or found[one.id]]
+    rows = []
+    for number, one in enumerate(present, start=1):
+        drawing = standard.drawing_for(one, resolved.features)
+        rows.append(
+            Detail(
+                house=house,
+                key=one.id,
+                name=one.name[:160],
+                order=number,
+                point=activities.get(one.point),
+                instruction=one.instruction,
+                tells=dict(one.tells),
+                caution=one.caution[:300],
+                drawing=drawing[0] if drawing else "",
+                drawing_numbers=drawing[1] if drawing else {},
+            )
+        )
+    details = Detail.objects.bulk_create(rows)
+    pairs = list(zip(details, present, strict=True))
+    Installer.objects.bulk_create(
+        Installer(detail=detail, activity=activities[key])
+        for detail, one in pairs
+        for key in one.installed_by
+    )
+    Covering.objects.bulk_create(
+        Covering(detail=detail, activity=activities[key], point=detail.point, along=key in one.along)
+        for detail, one in pairs
+        for key in one.covered_by
+    )
+    DetailPlace.objects.bulk_create(
+        DetailPlace(detail=detail, place=place) for detail, one in pairs for place in found[one.id] or ()
+    )
