@@ -125,7 +125,9 @@ class _Parser:
             self.depth -= 1
             closing = self.tokens[self.at]
             if closing.text != ")":
-                self._refuse(closing, "a parenthesis is not closed", f"close the one at {token.position}")
+                self._refuse(
+                    closing, "a parenthesis is not closed", f"close the one opened at {token.position}"
+                )
             self.at += 1
             return node
         left = self._operand()

@@ -5,7 +5,8 @@ does not have is **bridged**, so that what it kept apart stays in order:
 
 * each of its predecessors is joined to each of its successors, from the end that the first relationship
   leaves to the end that the second one holds, as if the activity took no time;
-* lags add up; the lag out of a dropped hold lapses, for it is word time and there is no word to wait for;
+* lags add up; a lag out of a hold lapses, whether the hold is dropped or the work behind it: it is word
+  time, and either there is no word to wait for or no crew that needs it;
 * a bridge of lag 0 that the rest of the network already implies is left out;
 * lags that count in two different ways cannot be added and are refused: the entry then needs a row of its
   own for that case.
@@ -132,12 +133,16 @@ def bridge(entry: StandardSequence, links: Sequence[Link], gone: str) -> list[Li
     before = [link for link in links if link.successor == gone]
     after = [link for link in links if link.predecessor == gone]
     rest = [link for link in links if gone not in (link.predecessor, link.successor)]
-    is_hold = any(activity.id == gone and activity.holds for activity in entry.activities)
+    holds = {activity.id for activity in entry.activities if activity.holds}
     for first in before:
         for second in after:
-            joined = _join(entry, first, replace(second, lag=0, lag_calendar="") if is_hold else second)
+            joined = _join(entry, _without_word_time(first, holds), _without_word_time(second, holds))
             _add_bridge(entry, rest, joined, gone)
     return rest
+
+
+def _without_word_time(link: Link, holds: set[str]) -> Link:
+    return replace(link, lag=0, lag_calendar="") if link.predecessor in holds else link
 
 
 def _join(entry: StandardSequence, first: Link, second: Link) -> Link:

@@ -1,0 +1,157 @@
+"""Limits of the shipped checks against published or hand-computed values, and how they are rounded."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from coordination.fabric import LIMITS
+from coordination.sequence.library.entry import Check, LimitRule, Source
+from coordination.sequence.standard import limit_for, read_sequence, resolve
+
+SHIPPED = read_sequence(Path(__file__).parents[2] / "fixtures" / "sequences" / "brick_veneer_90.toml")
+
+
+def limit_of(key: str, **features: object):
+    resolved = resolve(SHIPPED, features)
+    check = next(one for one in resolved.checks if one.id == key)
+    limit = limit_for(check, resolved.features)
+    assert limit is not None
+    return limit
+
+
+@pytest.mark.parametrize(
+    ("pitch", "heel", "batt", "set_back"),
+    [
+        (22.5, 100, 290, 519),
+        (22.5, 100, 250, 422),
+        (15, 100, 290, 802),
+        (25, 150, 200, 161),
+        (15, 60, 290, 952),
+    ],
+)
+def test_full_ceiling_batt_is_set_back_by_the_triangle_of_the_eave(pitch, heel, batt, set_back):
+    limit = limit_of("d24-set-back", pitch=pitch, heel_height=heel, ceiling_batt_mm=batt)
+    # Oracle: the right triangle itself, (batt + airway - heel) / tan(pitch).
+    assert limit.value == round((batt + 25 - heel) / math.tan(math.radians(pitch))) == set_back
+    assert (limit.compare, limit.unit, limit.sure) == ("at least", "mm", "derived")
+    assert "tan" in limit.formula
+    assert limit.inputs["pitch"] == pitch
+
+
+def test_heel_measured_to_the_chord_gains_the_chord():
+    # 90 mm chord at 22.5 degrees: 90 / cos = 97.4 mm more room; (315 - 100 - 97.4) / tan = 284 mm.
+    assert limit_of("d24-set-back", heel_line="chord").value == 284
+
+
+def test_platform_rises_by_batt_less_chord():
+    assert str(limit_of("d06-rise")) == "at least 200 mm"
+    assert limit_of("d06-rise", ceiling_batt_mm=250).value == 160
+    assert limit_of("d06-clear", ceiling_batt_mm=250).value == 250
+
+
+@pytest.mark.parametrize(("depth", "total"), [(240, 240), (300, 290), (305, 305), (365, 365), (400, 400)])
+def test_framed_floor_is_filled_by_the_best_pair_of_batts(depth, total):
+    # Oracle: every pair of the stock, tried here.
+    stock = [75, 90, 140, 165, 200, 250, 290]
+    sums = [a + b for a in stock for b in [0, *stock] if a + b <= depth]
+    assert limit_of("d27-first", framed_floor_area=20, floor_zone_depth=depth).value == max(sums) == total
+
+
+def test_pockets_are_counted_from_the_plan():
+    assert str(limit_of("d02-count", corner_count=6, junction_count=14)) == "equals 20 pockets"
+    assert limit_of("d02-junctions", junction_count=11).value == 11
+
+
+@pytest.mark.parametrize(
+    ("zone", "edition", "least"), [(7, "2022", 1.14), (4, "2022", 0.143), (7, "2019", 0.14)]
+)
+def test_wrap_breathes_as_the_code_asks_of_its_zone(zone, edition, least):
+    # NCC 2022 10.8.1, from memory: zones 4 and 5 at least 0.143, zones 6 to 8 at least 1.14 µg/(N·s).
+    limit = limit_of("d03-permeance", climate_zone=zone, ncc_edition=edition)
+    assert limit.value == least
+    assert limit.sure == "published, from memory"
+
+
+def test_roof_openings_follow_length_of_eaves_and_ridge():
+    # NCC 2022 10.8.3, from memory: pitch over 15 degrees, 7,000 mm²/m at the eaves and 5,000 mm²/m high.
+    assert limit_of("d05-area").value == 7000 * 40
+    assert limit_of("d04-width").value == 5000 * 20
+    assert limit_of("d05-area", climate_zone=5).value == 0
+
+
+def test_batts_are_counted_from_the_bags():
+    # 40 m² over batts of 430 x 1160 mm: 40 / 0.4988 = 80.2, so 81; with 3 % waste to order, 83.
+    assert limit_of("d19-count").value == math.ceil(40 / (0.43 * 1.16)) == 81
+    words = next(one for one in resolve(SHIPPED, {}).details if one.id == "d19").instruction
+    assert "About 83 batts" in words
+
+
+def test_moisture_stays_under_the_published_figure():
+    limit = limit_of("h4-moisture")
+    assert limit.value < 100 * LIMITS["timber.moisture"].value
+    assert limit.met_by(14.9)
+    assert not limit.met_by(15.0)
+
+
+def test_lagging_depends_on_the_zone():
+    # AS/NZS 3500.4:2003, read in a Western Australian technical note: 0.3, in cooler areas 0.6 m²K/W.
+    assert limit_of("d10-lagging", climate_zone=5).value == 0.3
+    assert limit_of("d10-lagging-cool", climate_zone=7).value == 0.6
+
+
+# ---------------------------------------------------------------- rounding and comparing
+
+
+def check(rule: LimitRule) -> Check:
+    return Check("c", "text", "measured", "H", limit=rule)
+
+
+@pytest.mark.parametrize(
+    ("compare", "below", "at", "above"),
+    [
+        ("at least", False, True, True),
+        ("at most", True, True, False),
+        ("equals", False, True, False),
+    ],
+)
+def test_value_is_compared_just_below_at_and_just_above(compare, below, at, above):
+    limit = limit_for(check(LimitRule(compare, Source(value=100), unit="mm")), {})
+    assert limit is not None
+    assert [limit.met_by(value) for value in (99, 100, 101)] == [below, at, above]
+
+
+def test_between_has_two_ends():
+    limit = limit_for(check(LimitRule("between", Source(value=100), spread=20, unit="mm")), {})
+    assert limit is not None
+    assert [limit.met_by(value) for value in (99, 100, 120, 121)] == [False, True, True, False]
+    assert str(limit) == "between 100 and 120 mm"
+    high = limit_for(
+        check(LimitRule("between", Source(value=100), high=Source(feature="batt"))), {"batt": 290}
+    )
+    assert high is not None
+    assert high.value_high == 290
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "shown"),
+    [(519.056, 1, 519), (518.6, 1, 519), (14.96, 0.1, 15.0), (1249, 100, 1200), (0.143, 0.0001, 0.143)],
+)
+def test_limit_is_rounded_to_what_the_tape_shows(value, step, shown):
+    limit = limit_for(check(LimitRule("at least", Source(value=value), step=step)), {})
+    assert limit is not None
+    assert limit.value == shown
+
+
+def test_check_that_is_only_seen_has_no_limit():
+    assert limit_for(Check("c", "text", "seen", "H"), {}) is None
+
+
+def test_published_limit_brings_its_own_unit_source_and_certainty():
+    limit = limit_for(check(LimitRule("at least", Source(published="wrap.lap"))), {})
+    assert limit is not None
+    published = LIMITS["wrap.lap"]
+    assert (limit.value, limit.unit, limit.source) == (published.value, published.unit, published.source)
+    assert limit.sure == str(published.sure)
