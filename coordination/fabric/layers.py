@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from coordination.fabric.inputs import FabricError, require_positive
+from coordination.fabric.sources import find_limit
 
 # NCC 2022 Volume One, Specification 36: conductivities that the code gives for common materials.
 CONDUCTIVITIES: Mapping[str, float] = MappingProxyType(
@@ -58,6 +59,13 @@ def conductivity_of(thickness: float, r: float) -> float:
     require_positive("thickness", thickness)
     require_positive("r", r)
     return thickness / 1000 / r
+
+
+def is_plausible_label(thickness: float, r: float) -> bool:
+    """Whether a bag's thickness and R belong together: a conductivity that batts have (from memory)."""
+    conductivity = round(conductivity_of(thickness, r), 4)
+    least, most = find_limit("batts.conductivity_least"), find_limit("batts.conductivity_most")
+    return least.value <= conductivity <= most.value
 
 
 def material_r(material: str, thickness: float) -> float:

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from coordination.fabric import FabricError, calculate, layers
+from coordination.fabric import FabricError, calculate, find_limit, layers
 
 
 @pytest.mark.parametrize(
@@ -54,6 +54,32 @@ def test_impossible_thickness_is_refused_by_name(wrong):
     with pytest.raises(FabricError, match="thickness") as refused:
         layers.layer_r(wrong, 0.04)
     assert refused.value.input_name == "thickness"
+
+
+@pytest.mark.parametrize(
+    ("thickness", "r", "plausible"),
+    [
+        (90, 2.0, True),
+        (90, 2.5, True),
+        (90, 2.7, True),
+        (75, 2.0, True),
+        (200, 4.0, True),
+        (290, 6.0, True),
+        (90, 1.65, True),
+        (90, 4.0, False),
+        (290, 2.5, False),
+    ],
+)
+def test_label_of_a_bag_is_checked_against_what_batts_conduct(thickness, r, plausible):
+    """Usual 90 mm wall and ceiling batts (common practice); range of handbooks (from memory)."""
+    assert calculate("label", thickness=thickness, r=r).result["plausible"] is plausible
+
+
+@pytest.mark.parametrize(("r", "thickness"), [(4, 200), (5, 250), (6, 290)])
+def test_nominal_thickness_of_ceiling_batts(r, thickness):
+    """Common practice; the label on the bag prevails."""
+    assert find_limit(f"batts.thickness_r{r}").value == thickness
+    assert layers.is_plausible_label(thickness, r)
 
 
 def test_unknown_material_is_refused_with_the_known_ones():

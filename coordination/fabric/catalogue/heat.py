@@ -70,6 +70,13 @@ def _layer(thickness: float, conductivity: float) -> dict[str, Value]:
     return {"r": layers.layer_r(thickness, conductivity)}
 
 
+def _label(thickness: float, r: float) -> dict[str, Value]:
+    return {
+        "conductivity": layers.conductivity_of(thickness, r),
+        "plausible": layers.is_plausible_label(thickness, r),
+    }
+
+
 def _lagging(pipe: float, lagging: float, conductivity: float) -> dict[str, Value]:
     return {
         "r": layers.lagging_r(pipe, lagging, conductivity),
@@ -197,6 +204,21 @@ HEAT: tuple[Definition, ...] = (
         run=_layer,
         formula="r = thickness / conductivity",
         source="ISO 6946",
+    ),
+    Definition(
+        name="label",
+        question="Do the thickness and the R on this bag belong together?",
+        inputs=(
+            Input("thickness", "mm", "thickness on the label"),
+            Input("r", "m²K/W", "R on the label"),
+        ),
+        results=(
+            Result("conductivity", "W/(mK)", "conductivity that they imply"),
+            Result("plausible", "", "true where batts have such a conductivity"),
+        ),
+        run=_label,
+        formula="conductivity = thickness / r; plausible from 0.033 to 0.055",
+        source="ISO 6946; range of handbooks, from memory",
     ),
     Definition(
         name="lagging",
