@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from coordination.sequence.inspection import HoldState, Missing
+from tests.sequence.brick_veneer import PORT, Office, RecordingPort, open_office
 from tests.sequence.builders import SmallHouse, small_house
 
 
@@ -35,6 +36,28 @@ def answering_port(monkeypatch: pytest.MonkeyPatch) -> AnsweringPort:
 
 
 @pytest.fixture
-def small(db: None, monday_morning: Any) -> Iterator[SmallHouse]:
+def small(db: None, monday_morning: Any) -> SmallHouse:
     """A small house; the clock stands at Monday 13 April 2026, 7:00."""
-    yield small_house()
+    return small_house()
+
+
+@pytest.fixture
+def recording_port(settings: Any) -> Iterator[type[RecordingPort]]:
+    """The port is a small one that remembers what it was asked."""
+    settings.COORDINATION_INSPECTION_PORT = PORT
+    RecordingPort.set_out = []
+    RecordingPort.fails = False
+    yield RecordingPort
+    RecordingPort.fails = False
+
+
+@pytest.fixture
+def office(db: None, recording_port: type[RecordingPort]) -> Office:
+    """A builder in Tasmania with the shipped brick veneer."""
+    return open_office()
+
+
+@pytest.fixture
+def office_without_holidays(db: None, recording_port: type[RecordingPort]) -> Office:
+    """The same in a region that keeps no public holiday in 2026."""
+    return open_office("Flatwater Homes", holidays=False)
