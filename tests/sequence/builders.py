@@ -157,15 +157,15 @@ def small_house(builder: Builder | None = None, key: str = "lot-7") -> SmallHous
 
 
 def book(small: SmallHouse, name: str, state: str = Booking.State.PENCILLED, **extra: Any) -> Booking:
-    """A booking in a state, told for four half-days from `START` + 10, without the acts that lead there."""
+    """A booking in a state, told for four half-days from `START` + 14, without the acts that lead there."""
     return Booking.objects.create(
         **{
             "house": small.house,
             "visit": small.visits[name],
             "crew": small.crews[name],
             "state": state,
-            "told_start": START + 10,
-            "told_finish": START + 14,
+            "told_start": START + 14,
+            "told_finish": START + 18,
             "made_at": clock.now(),
             "changed_at": clock.now(),
             **extra,
