@@ -80,7 +80,7 @@ def release(
         )
         if load_point(inspection).released:
             if hold is not None:
-                holds.lift(hold, signed.pk)
+                holds.lift(hold, signed.pk, by=by)
             if inspection.point.actual_finish is None:
                 progress.point_passed(inspection.point, half_day_of(signed.at, house.builder), by=by)
     return signed

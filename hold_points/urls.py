@@ -1,7 +1,24 @@
 """The walks and the record, under walks/."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from hold_points.views import check, evidence, hold, record, release, walk, walks
 
 app_name = "hold_points"
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", walks.walks, name="walks"),
+    path("<int:inspection>/", walk.walk, name="walk"),
+    path("<int:inspection>/rooms/<int:place>/", walk.room, name="room"),
+    path("<int:inspection>/held/", hold.hold, name="hold"),
+    path("<int:inspection>/photographs/", hold.photographs, name="photographs"),
+    path("<int:inspection>/release/", release.release_point, name="release"),
+    path("<int:inspection>/reopen/", hold.reopen_point, name="reopen"),
+    path("checks/<int:check>/", check.check, name="check"),
+    path("checks/<int:check>/absent/", walks.confirm_absence, name="confirm_absence"),
+    path("nonconformities/<int:nonconformity>/concession/", release.concession, name="concession"),
+    path("evidence/<int:evidence>/", evidence.evidence, name="evidence"),
+    path("evidence/<int:evidence>/original/", evidence.original, name="evidence_original"),
+    path("houses/<int:house>/record/", record.record, name="record"),
+    path("houses/<int:house>/record.txt", record.record_file, name="record_file"),
+]

@@ -1,0 +1,201 @@
+"""One check: the words, the limit, the sketch, the number, the photographs, the outcome."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, BinaryIO
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from coordination import clock
+from coordination.people.access import for_roles
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.models import Activity
+from hold_points.evidence import accept, read_photograph
+from hold_points.facts import load_point
+from hold_points.identifiers import new_id, read_id
+from hold_points.models import Check, Outcome
+from hold_points.queries import list_rooms, next_open
+from hold_points.rework import find_crew, find_put_right_until, say_limit
+from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show
+from hold_points.views.walk import describe_sketch, describe_walk
+from hold_points.walking import Found, record_outcome
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(*SEERS)
+def check(request: HttpRequest, check: int) -> HttpResponse:
+    """Show a check, keep its photograph, or record its outcome."""
+    found = find_check(request, check)
+    if request.method == "GET":
+        return _page(request, found)
+    act = request.POST.get("act", "")
+    try:
+        if act == "photo":
+            return _keep_photo(request, found)
+        if act == Outcome.Kind.NOT_MET and "sure" not in request.POST:
+            # The second press lies elsewhere: rain and gloves press twice in one place.
+            return _confirm(request, found)
+        outcome = record_outcome(found, _read(request, found, act), person_of(request))
+    except (BadInput, WrongState) as refusal:
+        return _page(request, found, refusal=refusal)
+    return _go_on(request, found, outcome)
+
+
+def _read(request: HttpRequest, found: Check, act: str) -> Found:
+    """What was entered; photographs are read before anything is locked."""
+    photo = photo_of(request)
+    zone = found.inspection.house.builder.time_zone
+    photos = [] if photo is None else [read_photograph(photo, zone)]
+    return Found(
+        id=read_id(request.POST.get("id", ""), "id"),
+        kind=act,
+        value=read_number(request.POST.get("value", "")),
+        note=request.POST.get("note", ""),
+        own_hand=act == Outcome.Kind.PUT_RIGHT and "own_hand" in request.POST,
+        from_photograph="from_photograph" in request.POST,
+        device=device_of(request),
+        photos=photos,
+    )
+
+
+def read_number(text: str) -> float | None:
+    """A number as it is typed on site: '31', '31.5', '31,5'; nothing is None.
+
+    Raises:
+        BadInput: anything else.
+    """
+    text = text.strip().replace(",", ".")
+    if not text:
+        return None
+    try:
+        value = float(text)
+    except ValueError as error:
+        raise BadInput(
+            "value", _("'%(text)s' is no number. Give digits only.") % {"text": text[:20]}
+        ) from error
+    if not math.isfinite(value):
+        raise BadInput("value", _("'%(text)s' is no number. Give digits only.") % {"text": text[:20]})
+    return value
+
+
+def _keep_photo(request: HttpRequest, found: Check) -> HttpResponse:
+    photo = photo_of(request)
+    if photo is None:
+        raise BadInput("photo", _("Choose or take a photograph first."))
+    _accept(request, photo, found)
+    if getattr(request, "htmx", False):
+        return _page(request, found)
+    # What was typed beside the photograph is carried along, not lost.
+    value = request.POST.get("value", "")
+    return redirect(f"{reverse('hold_points:check', args=[found.pk])}?value={value[:12]}")
+
+
+def _accept(request: HttpRequest, photo: BinaryIO, found: Check) -> None:
+    accept(
+        photo,
+        house=found.inspection.house,
+        inspection=found.inspection,
+        check=found,
+        by=person_of(request),
+        words=found.text,
+    )
+    messages.success(request, _("The photograph is on the record."))
+
+
+def _confirm(request: HttpRequest, found: Check) -> HttpResponse:
+    """Ask once more, saying who will have it as rework; a photograph sent along is kept already."""
+    read_number(request.POST.get("value", ""))
+    photo = photo_of(request)
+    if photo is not None:
+        _accept(request, photo, found)
+    return _page(request, found, confirm=True)
+
+
+def _go_on(request: HttpRequest, found: Check, outcome: Outcome) -> HttpResponse:
+    messages.success(
+        request, _("On the record: %(what)s, %(kind)s.") % {"what": found.text, "kind": _say(outcome)}
+    )
+    rows = load_point(found.inspection)
+    rooms = list_rooms(rows, _("Whole house"))
+    here = next((room for room in rooms if room.place_id == (found.place_id or 0)), None)
+    following = next_open(rooms, here, found.pk)
+    if following is not None:
+        return redirect("hold_points:check", following.check.id)
+    walk = reverse("hold_points:walk", args=[found.inspection_id])
+    return redirect(f"{walk}?room={found.place_id or 0}")
+
+
+def _say(outcome: Outcome) -> str:
+    return str(Outcome.Kind(outcome.kind).label)
+
+
+def _page(
+    request: HttpRequest,
+    found: Check,
+    refusal: BadInput | WrongState | None = None,
+    confirm: bool = False,
+) -> HttpResponse:
+    rows = load_point(found.inspection)
+    rooms = list_rooms(rows, _("Whole house"))
+    here = next((room for room in rooms if room.place_id == (found.place_id or 0)), None)
+    state = next((one for one in rows.readiness.states if one.check.id == found.pk), None)
+    if state is None:
+        messages.warning(
+            request, _("This check was replaced because the house changed. Look at the new one.")
+        )
+        return redirect("hold_points:walk", found.inspection_id)
+    context = describe_walk(request, rows, rooms, here)
+    context |= {
+        "check": found,
+        "state": state,
+        "limit": say_limit(found),
+        "numbered": found.kind in (Check.Kind.COUNTED, Check.Kind.MEASURED),
+        "sketch": describe_sketch(found),
+        "photos": rows.evidence.get(found.pk, ()),
+        "sample": describe_sample(found, len(rows.reopenings)),
+        "outcome_id": request.POST.get("id") or new_id(),
+        "entered": {
+            "value": request.POST.get("value", request.GET.get("value", "")[:12]),
+            "note": request.POST.get("note", ""),
+            "own_hand": "own_hand" in request.POST,
+        },
+        "released": found.section in rows.released_sections or rows.released,
+        "judged_from_photograph": _from_photograph(request, found, state.hands),
+        "confirm": _describe_confirm(found) if confirm else None,
+        "history": found.outcomes.select_related("by").order_by("-received_at"),
+    }
+    return show(request, "hold_points/check.html", context, refusal)
+
+
+def _from_photograph(request: HttpRequest, found: Check, hands: frozenset[int]) -> bool:
+    """Whether this page judges from the photograph: at a point that does, or as the second person."""
+    if found.safety:
+        return False
+    if found.inspection.point.point_kind == Activity.PointKind.HOLD_FROM_PHOTOGRAPHS:
+        return True
+    return bool(hands) and person_of(request).pk not in hands
+
+
+def _describe_confirm(found: Check) -> dict[str, Any]:
+    crew, until = find_crew(found), find_put_right_until(found)
+    return {"crew": crew, "until": clock.say_half_day(until) if until is not None else ""}
+
+
+def describe_sample(found: Check, opened: int) -> list[int]:
+    """Where to look, in percent along the wall or side: random, but the same while one stands there.
+
+    Drawn from the installation's secret, so that no crew can know it beforehand; anew after a re-opening.
+    """
+    number = int(found.sample.get("number") or 0)
+    if not number or number > 20:
+        return []
+    drawn = salted_hmac("hold_points.sample", f"{found.pk}:{opened}", algorithm="sha256").digest()
+    step = 100 / number
+    return [int(step * place + drawn[place] / 256 * step) for place in range(number)]

@@ -1,0 +1,91 @@
+"""What several screens share: how they find their objects, and how they answer a refusal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, BinaryIO, cast
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from coordination.people.access import get_own, own
+from coordination.people.models import Person, Role
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.models import House
+from hold_points.models import Check, Inspection
+
+SEERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
+"""Who may open the pages; who may act is decided by the act."""
+
+
+def person_of(request: HttpRequest) -> Person:
+    """The signed-in person; the views' decorator has let nobody else in."""
+    return cast(Person, request.user)
+
+
+def find_inspection(request: HttpRequest, pk: int) -> Inspection:
+    """An inspection of the person's own builders; another builder's does not exist."""
+    found = Inspection.objects.select_related("point", "house__builder", "house__supervisor")
+    return get_own(found, person_of(request), *SEERS, path="house__builder", pk=pk)
+
+
+def find_check(request: HttpRequest, pk: int) -> Check:
+    """A check of the person's own builders."""
+    found = Check.objects.select_related("inspection__point", "inspection__house__builder", "place", "detail")
+    return get_own(found, person_of(request), *SEERS, path="inspection__house__builder", pk=pk)
+
+
+def find_house(request: HttpRequest, pk: int) -> House:
+    """A house of the person's own builders."""
+    return get_own(House.objects.select_related("builder"), person_of(request), *SEERS, pk=pk)
+
+
+def own_houses(request: HttpRequest) -> QuerySet[House]:
+    """Houses under way of the person's builders."""
+    return own(House.objects.filter(finished_at__isnull=True), person_of(request), *SEERS)
+
+
+def photo_of(request: HttpRequest) -> BinaryIO | None:
+    """The photograph that was sent along, if any."""
+    upload = request.FILES.get("photo")
+    return cast(BinaryIO, upload) if isinstance(upload, UploadedFile) else None
+
+
+def device_of(request: HttpRequest) -> str:
+    """What the browser calls itself."""
+    return request.headers.get("User-Agent", "")[:120]
+
+
+def say_refusal(refusal: BadInput | WrongState) -> dict[str, Any]:
+    """A refusal for the template `hold_points/_refusal.html`."""
+    missing = refusal.missing if isinstance(refusal, WrongState) else ()
+    where = refusal.where if isinstance(refusal, BadInput) else ""
+    return {"words": refusal.words, "missing": missing, "where": where}
+
+
+def show(
+    request: HttpRequest,
+    template: str,
+    context: Mapping[str, Any],
+    refusal: BadInput | WrongState | None = None,
+) -> HttpResponse:
+    """A page; with a refusal it says so and answers 422 (htmx swaps only what answers 200)."""
+    status = 200
+    if refusal is not None:
+        context = {**context, "refusal": say_refusal(refusal)}
+        status = 200 if getattr(request, "htmx", False) else 422
+    return render(request, template, context, status=status)
+
+
+def crumbs_of(inspection: Inspection, *more: str) -> list[tuple[str, str]]:
+    """Where a page of an inspection lies: walks, house's record, walk, page."""
+    return [
+        (_("Walks"), reverse("hold_points:walks")),
+        (inspection.house.name, reverse("hold_points:record", args=[inspection.house_id])),
+        (inspection.point.name, reverse("hold_points:walk", args=[inspection.pk]) if more else ""),
+        *((words, "") for words in more),
+    ]

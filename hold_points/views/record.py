@@ -1,0 +1,94 @@
+"""One house's record: who released what, on what evidence; and its export."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET
+
+from coordination.people.access import for_roles
+from coordination.sequence.models import Activity, Hold
+from hold_points.facts import PointRows, load_points
+from hold_points.models import Concession, Inspection, Nonconformity, RecordEntry
+from hold_points.record import export_record, head_of
+from hold_points.views.finding import SEERS, find_house, show
+
+
+@dataclass(frozen=True)
+class RecordRow:
+    """A point on the record page."""
+
+    rows: PointRows
+    hold: Hold | None
+    first_time: int
+    looked_at: int
+    photographs: int
+    former_failures: int
+
+    @property
+    def state(self) -> str:
+        """Word of the hold bar."""
+        if self.hold is not None and self.hold.set_aside_at is not None:
+            return "set aside"
+        if self.rows.released:
+            return "released"
+        if self.rows.releases:
+            return "re-opened"
+        return "held" if any(one.latest for one in self.rows.readiness.states) else "not ready"
+
+    @property
+    def stops(self) -> bool:
+        return self.rows.inspection.point.point_kind in Activity.HOLDING
+
+
+@require_GET
+@for_roles(*SEERS)
+def record(request: HttpRequest, house: int) -> HttpResponse:
+    """Every point of the house with its releases, re-openings, concessions and what was put right."""
+    found = find_house(request, house)
+    ids = Inspection.objects.filter(house=found).order_by("point__order").values_list("pk", flat=True)
+    loaded = load_points(ids)
+    holds = {one.point_id: one for one in Hold.objects.filter(house=found)}
+    failures: dict[int, int] = {}
+    for inspection in Nonconformity.objects.filter(house=found).values_list(
+        "check_failed__inspection", flat=True
+    ):
+        failures[inspection] = failures.get(inspection, 0) + 1
+    points = [
+        RecordRow(
+            loaded[pk],
+            holds.get(loaded[pk].inspection.point_id),
+            sum(bool(one.first_time) for one in loaded[pk].readiness.states),
+            sum(one.latest is not None for one in loaded[pk].readiness.states),
+            len({photo.pk for photos in loaded[pk].evidence.values() for photo in photos}),
+            failures.get(pk, 0),
+        )
+        for pk in ids
+    ]
+    return show(
+        request,
+        "hold_points/record.html",
+        {
+            "section": "houses",
+            "house": found,
+            "points": points,
+            "entries": RecordEntry.objects.filter(house=found).count(),
+            "head": head_of(found),
+            "concessions": Concession.objects.filter(nonconformity__house=found)
+            .select_related("by", "nonconformity__check_failed__place", "nonconformity__check_failed")
+            .order_by("at"),
+            "title": _("Record"),
+        },
+    )
+
+
+@require_GET
+@for_roles(*SEERS)
+def record_file(request: HttpRequest, house: int) -> HttpResponse:
+    """The record as a file that can be verified without this program."""
+    found = find_house(request, house)
+    response = HttpResponse(export_record(found), content_type="text/plain; charset=utf-8")
+    response.headers["Content-Disposition"] = f'attachment; filename="record-{found.key}.txt"'
+    return response

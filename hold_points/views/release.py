@@ -1,0 +1,162 @@
+"""Release a point: what is covered, by whom, signed; and let it go in spite of a named nonconformity."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from coordination.people.access import for_roles, get_own
+from coordination.people.models import Role
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.models import Hold
+from hold_points.facts import load_point
+from hold_points.identifiers import new_id
+from hold_points.models import Inspection, Nonconformity
+from hold_points.queries import count_behind, list_rooms
+from hold_points.releasing import concede, release
+from hold_points.signing import Signature, require_signer
+from hold_points.views.finding import SEERS, crumbs_of, device_of, find_inspection, person_of, show
+from hold_points.views.walk import describe_parts
+
+
+@sensitive_post_parameters("password")
+@require_http_methods(["GET", "POST"])
+@for_roles(*SEERS)
+def release_point(request: HttpRequest, inspection: int) -> HttpResponse:
+    """Show what a signature would cover, and take it. `?part=` names a section; without it, the whole."""
+    found = find_inspection(request, inspection)
+    role = require_signer(person_of(request), found.house, found.point)
+    section = request.POST.get("part", request.GET.get("part", ""))
+    if request.method == "GET":
+        return _page(request, found, section, role)
+    try:
+        signed = release(
+            found,
+            by=person_of(request),
+            signature=_read_signature(request),
+            id=request.POST.get("id", ""),
+            section=section,
+            device=device_of(request),
+        )
+    except (BadInput, WrongState) as refusal:
+        return _page(request, found, section, role, refusal)
+    if signed.section and not load_point(found).released:
+        messages.success(request, _("The part '%(part)s' is released and on the record.") % {"part": section})
+    else:
+        messages.success(request, _("%(point)s is released and on the record.") % {"point": found.point.name})
+    return redirect("hold_points:hold", found.pk)
+
+
+def _read_signature(request: HttpRequest) -> Signature:
+    written = request.POST.get("signature", "")
+    try:
+        strokes = json.loads(written) if written else []
+    except (ValueError, RecursionError) as error:
+        raise BadInput("signature", _("The drawn signature cannot be read. Draw it again.")) from error
+    return Signature(
+        name=request.POST.get("name", ""),
+        strokes=strokes,
+        typed=(request.POST.get("typed", "").strip(), request.POST.get("typed_again", "").strip()),
+        password=request.POST.get("password", ""),
+    )
+
+
+def _page(
+    request: HttpRequest,
+    found: Inspection,
+    section: str,
+    role: Role,
+    refusal: BadInput | WrongState | None = None,
+) -> HttpResponse:
+    rows = load_point(found)
+    if section and section not in rows.sections:
+        section = ""
+    part = rows.readiness.of_section(section)
+    hold = Hold.objects.filter(point=found.point).first()
+    counts: dict[str, int] = {}
+    for one in part.states:
+        counts[str(one.state)] = counts.get(str(one.state), 0) + 1
+    context: dict[str, Any] = {
+        "section": "walks",
+        "crumbs": crumbs_of(found, _("Release")),
+        "inspection": found,
+        "house": found.house,
+        "rows": rows,
+        "part": part,
+        "part_name": section,
+        "parts": describe_parts(rows),
+        "ready": part.ready and not (rows.released or section in rows.released_sections),
+        "released": rows.released or bool(section and section in rows.released_sections),
+        "counts": counts,
+        "rooms": list_rooms(rows, _("Whole house")),
+        "photographs": sum(len(rows.evidence.get(one.check.id, ())) for one in part.states),
+        "hold": hold,
+        "behind": count_behind(hold),
+        "role": role,
+        "release_id": request.POST.get("id") or new_id(),
+        "entered": {
+            "name": request.POST.get("name", person_of(request).name),
+            "typed": request.POST.get("typed", ""),
+            "typed_again": request.POST.get("typed_again", ""),
+            "signature": request.POST.get("signature", ""),
+        },
+        "needs_password": person_of(request).has_usable_password(),
+    }
+    return show(request, "hold_points/release.html", context, refusal)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(*SEERS)
+def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
+    """Let a point go in spite of one named nonconformity, with the act that follows it up."""
+    trouble = get_own(
+        Nonconformity.objects.select_related(
+            "house__builder", "check_failed__inspection__point", "check_failed__place", "crew", "raised_by"
+        ),
+        person_of(request),
+        *SEERS,
+        path="house__builder",
+        pk=nonconformity,
+    )
+    check = trouble.check_failed
+    check.inspection.house = trouble.house
+    context = {
+        "section": "walks",
+        "crumbs": crumbs_of(check.inspection, _("Concession")),
+        "trouble": trouble,
+        "check": check,
+        "house": trouble.house,
+        "inspection": check.inspection,
+        "entered": request.POST,
+    }
+    if request.method == "GET":
+        return show(request, "hold_points/concession.html", context)
+    try:
+        concede(
+            trouble,
+            by=person_of(request),
+            authority=request.POST.get("authority", ""),
+            reason=request.POST.get("reason", ""),
+            follow_up=request.POST.get("follow_up", ""),
+            follow_up_on=_read_day(request.POST.get("follow_up_on", "")),
+            follow_up_owner=request.POST.get("follow_up_owner", ""),
+        )
+    except (BadInput, WrongState) as refusal:
+        return show(request, "hold_points/concession.html", context, refusal)
+    messages.success(request, _("The concession is on the record, with its follow-up."))
+    return redirect("hold_points:walk", check.inspection_id)
+
+
+def _read_day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput("follow_up_on", _("Give the day of the follow-up.")) from error
