@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
-from icalendar import Calendar, Event
+from icalendar import STATUS, Calendar, Event
 
 from coordination import clock
 
@@ -38,13 +38,13 @@ class FeedVisit:
 
 
 _STATUS = {
-    "asked": "TENTATIVE",
-    "pencilled": "TENTATIVE",
-    "firm": "CONFIRMED",
-    "under way": "CONFIRMED",
-    "done": "CONFIRMED",
-    "declined": "CANCELLED",
-    "stood down": "CANCELLED",
+    "asked": STATUS.TENTATIVE,
+    "pencilled": STATUS.TENTATIVE,
+    "firm": STATUS.CONFIRMED,
+    "under way": STATUS.CONFIRMED,
+    "done": STATUS.CONFIRMED,
+    "declined": STATUS.CANCELLED,
+    "stood down": STATUS.CANCELLED,
 }
 
 
@@ -94,5 +94,5 @@ def _event(visit: FeedVisit) -> Event:
         stamp=visit.changed_at.astimezone(dt.UTC),
         last_modified=visit.changed_at.astimezone(dt.UTC),
     )
-    event.add("TRANSP", "TRANSPARENT" if _STATUS[visit.state] == "CANCELLED" else "OPAQUE")
+    event.add("TRANSP", "TRANSPARENT" if _STATUS[visit.state] is STATUS.CANCELLED else "OPAQUE")
     return event

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractUser, UserManager
@@ -27,9 +28,9 @@ class Builder(models.Model):
     retell_half_days = models.PositiveSmallIntegerField(
         _("smallest move that is told, in half-days"), default=2
     )
-    digest_at = models.TimeField(_("time of the daily message"), default="15:30")
-    quiet_from = models.TimeField(_("no messages from"), default="18:00")
-    quiet_until = models.TimeField(_("no messages until"), default="06:30")
+    digest_at = models.TimeField(_("time of the daily message"), default=dt.time(15, 30))
+    quiet_from = models.TimeField(_("no messages from"), default=dt.time(18))
+    quiet_until = models.TimeField(_("no messages until"), default=dt.time(6, 30))
 
     class Meta:
         ordering = ("name",)

@@ -33,4 +33,4 @@ class Channel(Protocol):
         ...
 
 
-CHANNELS: Mapping[str, Channel] = {"mail": mail.MailChannel()}
+CHANNELS: dict[str, Channel] = {"mail": mail.MailChannel()}

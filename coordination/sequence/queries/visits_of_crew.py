@@ -47,6 +47,7 @@ class DetailWork:
         words: as this trade is told, else the detail's instruction.
         due: half-day in which its walk begins; `due_by_end_of` for a point that takes no time.
         walk: name of its point.
+        installed: whether everyone who installs it has finished.
     """
 
     detail_id: int
@@ -62,6 +63,7 @@ class DetailWork:
     buried: int
     buried_by: tuple[str, ...]
     put_right_until: int
+    installed: bool
     drawing: str
     drawing_numbers: Mapping[str, Any]
 
@@ -240,6 +242,7 @@ def _describe_detail(one: WindowFact, trade: str) -> DetailWork:
         buried=one.buried,
         buried_by=one.buried_by,
         put_right_until=one.put_right_until,
+        installed=one.installed,
         drawing=one.drawing,
         drawing_numbers=one.drawing_numbers,
     )

@@ -1,0 +1,122 @@
+"""What a crew's page shows: one card per visit, gathered in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.outbox.models import Message
+from coordination.people.models import Crew
+from coordination.sequence.inspection import WorkItem, port
+from coordination.sequence.models import Place
+from coordination.sequence.queries import CrewVisit, DetailWork, crew_visits
+from coordination.sequence.sketches import draw_sketch
+
+ANSWERABLE = ("asked", "pencilled", "firm")
+
+
+@dataclass(frozen=True)
+class DetailCard:
+    """A detail of the visit with its drawing and what the walk will look for."""
+
+    detail: DetailWork
+    places: str
+    walk_when: str
+    buried_when: str
+    drawing: SafeString | None
+    checks: tuple[WorkItem, ...]
+
+
+@dataclass(frozen=True)
+class VisitCard:
+    """One visit as the crew reads it, most urgent first."""
+
+    visit: CrewVisit
+    when: str
+    until: str
+    length: str
+    rework: tuple[WorkItem, ...]
+    photos: tuple[WorkItem, ...]
+    details: tuple[DetailCard, ...]
+    walks: tuple[tuple[str, str], ...]
+    rooms: tuple[Place, ...]
+    reopenable: tuple[tuple[int, str], ...]
+
+    @property
+    def can_answer(self) -> bool:
+        """Whether the crew may still say yes or no."""
+        return self.visit.booking.state in ANSWERABLE
+
+    @property
+    def can_report(self) -> bool:
+        """Whether the crew may report being at work, or done."""
+        return self.visit.booking.state != "done"
+
+
+def cards_for(crew: Crew) -> list[VisitCard]:
+    """Cards of all live visits of the crew, of all builders."""
+    visits = crew_visits(crew)
+    work = port().work([visit.visit_id for visit in visits]) if visits else {}
+    rooms = _places_of(visits)
+    return [_card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())) for visit in visits]
+
+
+def open_questions(crew: Crew) -> list[Message]:
+    """Messages that wait for the crew's acknowledgement, the newest first."""
+    return list(
+        Message.objects.filter(
+            crew=crew, needs_answer=True, acknowledged_at__isnull=True, superseded_at__isnull=True
+        )
+        .select_related("builder")
+        .order_by("-created_at", "-pk")
+    )
+
+
+def _places_of(visits: Sequence[CrewVisit]) -> Mapping[int, tuple[Place, ...]]:
+    found: dict[int, list[Place]] = {}
+    for place in Place.objects.filter(house__in={visit.house.pk for visit in visits}).order_by("order"):
+        found.setdefault(place.house_id, []).append(place)
+    return {house: tuple(places) for house, places in found.items()}
+
+
+def _card(visit: CrewVisit, work: Sequence[WorkItem], rooms: tuple[Place, ...]) -> VisitCard:
+    booking = visit.booking
+    start = booking.told_start if booking.told_start is not None else visit.start
+    last = booking.told_last if booking.told_last is not None else (visit.finish or 1) - 1
+    details = tuple(_detail_card(detail, work) for detail in visit.details)
+    walks = {one.detail.walk: one.walk_when for one in reversed(details) if one.detail.walk}
+    return VisitCard(
+        visit=visit,
+        when=clock.say_half_day(start),
+        until=clock.say_half_day(last) if start is not None and last != start else "",
+        length=clock.say_length(sum(piece.half_days for piece in visit.work)),
+        rework=tuple(item for item in work if item.kind == "rework"),
+        photos=tuple(item for item in work if item.kind == "photo"),
+        details=details,
+        walks=tuple(sorted(walks.items(), key=lambda one: one[1])),
+        rooms=rooms,
+        reopenable=tuple(
+            {
+                one.detail.point_id: one.detail.walk for one in details if one.detail.point_id is not None
+            }.items()
+        ),
+    )
+
+
+def _detail_card(detail: DetailWork, work: Sequence[WorkItem]) -> DetailCard:
+    if detail.due_by_end_of is None:
+        walk_when = clock.say_half_day(detail.due)
+    else:
+        walk_when = _("by the end of %(when)s") % {"when": clock.say_half_day(detail.due_by_end_of)}
+    return DetailCard(
+        detail=detail,
+        places=", ".join(place.name for place in detail.places),
+        walk_when=walk_when,
+        buried_when=clock.say_half_day(detail.buried),
+        drawing=draw_sketch(detail.drawing, detail.drawing_numbers),
+        checks=tuple(item for item in work if item.kind == "check" and item.detail_id == detail.detail_id),
+    )

@@ -1,0 +1,190 @@
+"""A crew's page behind its link: GET shows, POST acts. No password, and no session is ever made.
+
+A link that is unknown or revoked answers 404, and so does a booking of another crew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import BinaryIO, cast
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST, require_safe
+
+from coordination import clock
+from coordination.outbox.models import Message
+from coordination.people.links import crew_for_token, make_link, revoke_links
+from coordination.people.models import Crew, CrewLink
+from coordination.people.refusals import BadInput, NotAllowed, WrongState
+from coordination.sequence import bookings
+from coordination.sequence.inspection import port
+from coordination.sequence.models import Booking, Detail, Place
+from coordination.sequence.visit_reports import report_visit_begun, report_visit_done
+from coordination.visits.cards import cards_for, open_questions
+
+
+def _crew(token: str) -> Crew:
+    crew = crew_for_token(token, CrewLink.Kind.PAGE)
+    if crew is None:
+        raise Http404(_("This link is not in use any more. Ask the builder for a new one."))
+    return crew
+
+
+@require_safe
+@never_cache
+def page(request: HttpRequest, token: str) -> HttpResponse:
+    """Where, when, what exactly, how, and till when at the latest."""
+    crew = _crew(token)
+    return render(
+        request,
+        "visits/page.html",
+        {"crew": crew, "token": token, "cards": cards_for(crew), "questions": open_questions(crew)},
+    )
+
+
+@require_POST
+@never_cache
+def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpResponse:
+    """Answer or report on one visit; the page is shown again with what happened."""
+    crew = _crew(token)
+    row = get_object_or_404(
+        Booking.objects.select_related("house__builder", "visit", "crew"), pk=booking, crew=crew
+    )
+    step = _STEPS.get(verb)
+    if step is None:
+        raise Http404(_("There is no such act."))
+    try:
+        messages.success(request, step(request, row, crew))
+    except (WrongState, BadInput) as refusal:
+        messages.error(request, refusal.words)
+    except NotAllowed as refusal:
+        messages.error(request, str(refusal))
+    return redirect(f"{reverse('visits:page', args=[token])}#visit-{row.pk}")
+
+
+def _confirm(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    bookings.confirm(booking, crew)
+    return _("Thank you: confirmed.")
+
+
+def _decline(request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    why = request.POST.get("why", "").strip()
+    if not why:
+        raise BadInput("why", _("Say in a few words why, so that the planner can find another day."))
+    bookings.decline(booking, crew, why[:200])
+    return _("The planner has been told that you cannot come.")
+
+
+def _ready(request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    labels = bookings.call_ready(booking, request.POST.get("note", "").strip()[:300], crew=crew)
+    if not labels:
+        return _("Noted.")
+    return _("Called ready for the walk: %(points)s.") % {"points": ", ".join(labels)}
+
+
+def _begun(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    report_visit_begun(booking, crew=crew)
+    return _("Noted: you are at work here.")
+
+
+def _done(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    report_visit_done(booking, crew=crew)
+    return _("Noted: done. No more reminders for this visit.")
+
+
+def _photo(request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    photo = request.FILES.get("photo")
+    if photo is None:
+        raise BadInput("photo", _("No photograph came along. Take or choose one, then send it."))
+    place, detail = request.POST.get("place"), request.POST.get("detail")
+    finding = _number(request, "finding")
+    port().accept_photo(
+        house=booking.house,
+        crew=crew,
+        file=cast("BinaryIO", photo),
+        point_id=_number(request, "point"),
+        nonconformity_id=finding,
+        detail=get_object_or_404(Detail, pk=detail, house=booking.house_id) if detail else None,
+        place=get_object_or_404(Place, pk=place, house=booking.house_id) if place else None,
+        words=request.POST.get("words", "")[:200],
+    )
+    if finding is not None and request.POST.get("done"):
+        port().say_put_right(nonconformity_id=finding, crew=crew)
+        return _("Thank you: photograph received, and noted as put right. The supervisor checks it again.")
+    return _("Thank you: photograph received.")
+
+
+def _put_right(request: HttpRequest, _booking: Booking, crew: Crew) -> str:
+    finding = _number(request, "finding")
+    if finding is None:
+        raise BadInput("finding", _("Say what was put right: use the button beside it."))
+    port().say_put_right(nonconformity_id=finding, crew=crew)
+    return _("Noted as put right. The supervisor checks it again.")
+
+
+def _disturbed(request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    point = _number(request, "point")
+    places = [int(place) for place in request.POST.getlist("place") if place.isdecimal()]
+    reason = request.POST.get("reason", "").strip()
+    if point is None or not places or not reason:
+        raise BadInput("place", _("Tick the rooms and say in a few words what was moved."))
+    if Place.objects.filter(pk__in=places, house=booking.house_id).count() != len(set(places)):
+        raise Http404(_("There is no such room in this house."))
+    if not Detail.objects.filter(point=point, house=booking.house_id).exists():
+        raise Http404(_("There is no such point in this house."))
+    port().reopen_by_crew(point_id=point, crew=crew, place_ids=places, reason=reason[:300])
+    return _("Thank you for saying so. The rooms are checked again; nobody is blamed.")
+
+
+def _number(request: HttpRequest, name: str) -> int | None:
+    text = request.POST.get(name, "")
+    return int(text) if text.isdecimal() else None
+
+
+_STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str]] = {
+    "confirm": _confirm,
+    "decline": _decline,
+    "ready": _ready,
+    "begun": _begun,
+    "done": _done,
+    "photo": _photo,
+    "put-right": _put_right,
+    "disturbed": _disturbed,
+}
+
+
+@require_POST
+@never_cache
+def acknowledge(request: HttpRequest, token: str, message: int) -> HttpResponse:
+    """The crew has read a message that needs an answer."""
+    crew = _crew(token)
+    row = get_object_or_404(Message, pk=message, crew=crew, needs_answer=True)
+    Message.objects.filter(pk=row.pk, acknowledged_at__isnull=True).update(acknowledged_at=clock.now())
+    messages.success(request, _("Thank you: the builder sees that you have read it."))
+    return redirect("visits:page", token)
+
+
+@require_POST
+@never_cache
+def calendar(request: HttpRequest, token: str) -> HttpResponse:
+    """Make a calendar address and show it once; former ones of the crew stop working when it asks so."""
+    crew = _crew(token)
+    if request.POST.get("only_this"):
+        revoke_links(crew, CrewLink.Kind.FEED)
+    feed = make_link(crew, CrewLink.Kind.FEED)
+    address = request.build_absolute_uri(reverse("calendar_feeds:feed", args=[feed]))
+    return render(
+        request,
+        "visits/calendar.html",
+        {"crew": crew, "token": token, "address": address, "subscribe": _as_webcal(address)},
+    )
+
+
+def _as_webcal(address: str) -> str:
+    """The scheme that phones open in their calendar."""
+    return "webcal:" + address.split(":", 1)[1]

@@ -1,0 +1,203 @@
+"""Each message has its effect once: digests, urgent ones, two senders at the same moment, failures."""
+
+import datetime as dt
+import threading
+from zoneinfo import ZoneInfo
+
+import pytest
+import time_machine
+from django.core import mail
+from django.db import connection, transaction
+
+from coordination.outbox.models import Digest, Message
+from coordination.outbox.put import put, supersede
+from coordination.people.models import Builder, Company, Crew, Person, Trade, WorkingCalendar
+from coordination.reminders import digest, sending
+from coordination.reminders.channels import CHANNELS
+
+HOBART = ZoneInfo("Australia/Hobart")
+THURSDAY = dt.datetime(2026, 3, 12, 15, 29, 50, tzinfo=HOBART)
+
+
+@pytest.fixture
+def builder(db):
+    return Builder.objects.create(name="Quoll Homes", slug="quoll")
+
+
+@pytest.fixture
+def crew(db):
+    calendar = WorkingCalendar.objects.create(key="five-days", name="Five days")
+    return Crew.objects.create(
+        company=Company.objects.create(name="Pipes"),
+        trade=Trade.objects.get_or_create(key="plumber", defaults={"name": "plumber"})[0],
+        name="Pipes 1",
+        calendar=calendar,
+        contact=Person.objects.create_user("pip@example.test", name="Pip"),
+    )
+
+
+def tell(builder, crew, about="booking-less:1", version="1", **changes):
+    with transaction.atomic():
+        return put(
+            builder=builder,
+            to=crew,
+            about=about,
+            version=version,
+            **(
+                {"kind": Message.Kind.VISIT, "subject": f"About {about}", "body": f"Text of {about}"}
+                | changes
+            ),
+        )
+
+
+def test_a_message_outside_its_cause_is_refused(transactional_db, builder, crew):
+    with pytest.raises(transaction.TransactionManagementError):
+        put(builder=builder, to=crew, kind="visit", about="a", version="1", subject="s", body="b")
+
+
+def test_the_same_fact_is_put_once(builder, crew):
+    assert tell(builder, crew) is not None
+    assert tell(builder, crew) is None
+    assert tell(builder, crew, version="2") is not None
+    assert Message.objects.count() == 2
+
+
+def test_the_digest_waits_for_its_hour_and_gathers_everything(builder, crew):
+    with time_machine.travel(THURSDAY, tick=False) as clock:
+        tell(builder, crew, about="one")
+        tell(builder, crew, about="two")
+        assert digest.make_digests(builder) == 0
+        clock.shift(10)
+        assert digest.make_digests(builder) == 1
+        assert sending.send_digests() == 1
+        tell(builder, crew, about="three")
+        assert digest.make_digests(builder) == 0, "one a day; the third waits for tomorrow"
+        assert sending.send_digests() == 0
+        clock.shift(dt.timedelta(days=1))
+        assert digest.make_digests(builder) == 1
+        assert sending.send_digests() == 1
+    assert len(mail.outbox) == 2
+    assert "Text of one" in mail.outbox[0].body
+    assert "Text of two" in mail.outbox[0].body
+    assert mail.outbox[0].extra_headers["Message-ID"].startswith("<digest-")
+
+
+def test_no_digest_leaves_on_a_day_without_work(builder, crew):
+    saturday = dt.datetime(2026, 3, 14, 16, tzinfo=HOBART)
+    with time_machine.travel(saturday, tick=False):
+        tell(builder, crew)
+        assert digest.make_digests(builder) == 0
+
+
+def test_what_is_no_longer_true_is_not_sent(builder, crew):
+    with time_machine.travel(THURSDAY + dt.timedelta(minutes=1), tick=False):
+        tell(builder, crew, about="one")
+        tell(builder, crew, about="two", facts={"booking": 999_999, "told_start": 1})
+        supersede(about="one", kinds=(Message.Kind.VISIT,))
+        digest.make_digests(builder)
+        assert sending.send_digests() == 0
+    assert mail.outbox == []
+    assert not Message.objects.filter(superseded_at__isnull=True).exists()
+
+
+def test_urgent_messages_leave_at_night_and_others_wait_for_morning(builder, crew):
+    night = dt.datetime(2026, 3, 12, 23, tzinfo=HOBART)
+    with time_machine.travel(night, tick=False) as clock:
+        tell(builder, crew, about="stop", kind=Message.Kind.STOP, urgent=True)
+        tell(builder, crew, about="rework", kind=Message.Kind.REWORK)
+        assert sending.send_single_messages() == 1
+        clock.shift(dt.timedelta(hours=8))
+        assert sending.send_single_messages() == 1
+        assert sending.send_single_messages() == 0
+    assert [message.subject for message in mail.outbox] == ["About stop", "About rework"]
+
+
+def test_a_failure_is_written_down_and_tried_again_after_the_lease(builder, crew, monkeypatch):
+    class Broken:
+        def send(self, envelope):
+            raise ConnectionRefusedError("no mail server")
+
+    monkeypatch.setitem(CHANNELS, "mail", Broken())
+    with time_machine.travel(THURSDAY, tick=False) as clock:
+        message = tell(builder, crew, urgent=True)
+        assert sending.send_single_messages() == 0
+        message.refresh_from_db()
+        assert "no mail server" in message.last_error
+        monkeypatch.undo()
+        assert sending.send_single_messages() == 0, "the lease still runs"
+        clock.shift(sending.LEASE + dt.timedelta(seconds=1))
+        assert sending.send_single_messages() == 1
+    message.refresh_from_db()
+    assert message.attempts == 2
+    assert message.last_error == ""
+
+
+def test_a_crew_without_an_address_is_named(builder, crew):
+    crew.contact = None
+    crew.save()
+    message = tell(builder, crew, urgent=True)
+    assert sending.send_single_messages() == 0
+    message.refresh_from_db()
+    assert "Pipes 1" in message.last_error
+
+
+def send_twice_at_once(step):
+    """Run a step in two threads that start together, each with a connection of its own."""
+    barrier = threading.Barrier(2)
+    results, errors = [], []
+
+    def run():
+        try:
+            barrier.wait(timeout=10)
+            results.append(step())
+        except Exception as error:  # noqa: BLE001 - shown by the caller
+            errors.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=30)
+    assert errors == []
+    return results
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_workers_make_one_digest_and_send_it_once(builder, crew):
+    with time_machine.travel(THURSDAY + dt.timedelta(minutes=1), tick=False):
+        for number in range(20):
+            tell(builder, crew, about=f"thing {number}")
+        assert sorted(send_twice_at_once(lambda: digest.make_digests(builder))) == [0, 1]
+        assert sorted(send_twice_at_once(sending.send_digests)) == [0, 1]
+    assert Digest.objects.count() == 1
+    assert len(mail.outbox) == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_workers_send_forty_urgent_messages_once_each(builder, crew):
+    with time_machine.travel(THURSDAY, tick=False):
+        for number in range(40):
+            tell(builder, crew, about=f"thing {number}", urgent=True)
+        assert sum(send_twice_at_once(sending.send_single_messages)) == 40
+    assert len({message.subject for message in mail.outbox}) == len(mail.outbox) == 40
+
+
+@pytest.mark.django_db(transaction=True)
+def test_without_the_claim_two_workers_send_twice(builder, crew, monkeypatch):
+    """The twin: with the guard off the same race doubles messages, so the tests above can fail."""
+    monkeypatch.setattr(sending, "_claim", lambda row, me, now: bool(row.update(claimed_by=me)) or True)
+    barrier = threading.Barrier(2, timeout=5)
+    real = CHANNELS["mail"]
+
+    class Meeting:
+        def send(self, envelope):
+            barrier.wait()
+            real.send(envelope)
+
+    monkeypatch.setitem(CHANNELS, "mail", Meeting())
+    with time_machine.travel(THURSDAY, tick=False):
+        tell(builder, crew, urgent=True)
+        send_twice_at_once(sending.send_single_messages)
+    assert len(mail.outbox) == 2
