@@ -40,7 +40,7 @@ from coordination.engine.network import (
     RelationshipType,
     ReservedTime,
 )
-from coordination.engine.workdays import Holidays, Refused, WorkingCalendar
+from coordination.engine.workdays import BeyondTime, Holidays, Refused, WorkingCalendar
 from coordination.engine.writing import Json, write_plan
 
 __all__ = [
@@ -121,7 +121,7 @@ def _library(place: str, year: int) -> dict[dt.date, str]:
             f"holidays of {place!r} are not known ({error}): write for example AU or AU-TAS"
         ) from None
     if year > known.end_year:
-        raise Refused(f"the holidays of {place!r} are known up to {known.end_year} only, not for {year}")
+        raise BeyondTime(f"the holidays of {place!r} are known up to {known.end_year} only, not for {year}")
     language = "en_AU" if "en_AU" in known.supported_languages else None
     found = library.country_holidays(
         country, subdiv=state or None, years=[year], observed=True, expand=False, language=language

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
+from itertools import pairwise
 
 from coordination.engine.network import Network
 from coordination.engine.workdays import Refused
@@ -16,7 +17,7 @@ class CircularNetwork(Refused):
         self.cycle = tuple(cycle)
         circle = " > ".join((*cycle, cycle[0]))
         back = [cycle[0], *reversed(cycle)]
-        waits = ", ".join(f"{b} waits for {a}" for b, a in zip(back, back[1:], strict=False))
+        waits = ", ".join(f"{b} waits for {a}" for b, a in pairwise(back))
         super().__init__(f"the relationships go round in a circle: {circle} ({waits}); take one of them away")
 
 

@@ -46,7 +46,7 @@ class Refused(ValueError):
 
 
 class BeyondTime(Refused):
-    """A date before the year 1 or after the year 9999, which cannot be written."""
+    """A date that cannot be written (outside the years 1 to 9999), or whose holidays are not known."""
 
 
 def as_half_day(day: dt.date, half: Half = "am") -> int:
@@ -98,7 +98,7 @@ class Holidays:
         """The holidays whose date lies in the year."""
         if year not in self.years:
             if self.look_up is None:
-                raise Refused(
+                raise BeyondTime(
                     f"the holidays of {self.place!r} are not known for {year}: resolve that year too"
                 )
             self.years[year] = frozenset(self.look_up(year))
@@ -200,8 +200,10 @@ class WorkingCalendar:
         """The k-th working half-day: the t that is worked and has ``before(t) == k``."""
         horizon = self._horizon or self._reach(0)
         while not 0 <= k - horizon.before[0] < len(horizon.kth):
+            missing = max(k - horizon.before[-1] + 1, horizon.before[0] - k)
             ahead = k >= horizon.before[-1]
-            if (ahead and horizon.end == END_OF_TIME) or (not ahead and horizon.first == FIRST_INSTANT):
+            left = END_OF_TIME - horizon.end if ahead else horizon.first - FIRST_INSTANT
+            if missing > left:
                 called = f"calendar {self.name!r}" if self.name else "the calendar"
                 limit = "up to the year 9999" if ahead else "since the year 1"
                 raise BeyondTime(f"{called} has no such working half-day {limit}")
@@ -319,7 +321,27 @@ class WorkingCalendar:
         return self.before(finish) - self.before(start)
 
 
-EVERY = WorkingCalendar(week=(2,) * 7, name="every")
+class _EveryHalfDay(WorkingCalendar):
+    """The calendar that needs no arrays: before(t) = t and kth(k) = k."""
+
+    def before(self, t: int) -> int:
+        if not FIRST_INSTANT <= t <= END_OF_TIME:
+            raise BeyondTime("a date outside the years 1 to 9999 cannot be written")
+        return t
+
+    def kth(self, k: int) -> int:
+        if not FIRST_INSTANT <= k < END_OF_TIME:
+            raise BeyondTime("a date outside the years 1 to 9999 cannot be written")
+        return k
+
+    def before_each(self, instants: Instants) -> Instants:
+        return instants.astype(np.int64)
+
+    def kth_each(self, counts: Instants) -> Instants:
+        return counts.astype(np.int64)
+
+
+EVERY = _EveryHalfDay(week=(2,) * 7, name="every")
 """The calendar in which each half-day is worked."""
 
 

@@ -1,8 +1,8 @@
 """A slow second opinion: least and greatest dates by relaxation, half-day by half-day, over plain sets.
 
-It shares no code with the engine's passes: calendars are sets of half-days, lags are counted by walking, and the
-least (greatest) dates are found by moving every activity later (earlier) by one half-day for as long as something
-is violated. From below (above) that ends in the least (greatest) solution of the constraints.
+It shares no code with the engine's passes: calendars are sets of half-days, lags are counted by walking, and
+the least (greatest) dates are found by moving every activity later (earlier) by one half-day for as long as
+something is violated. From below (above) that ends in the least (greatest) solution of the constraints.
 """
 
 from dataclasses import dataclass
@@ -112,7 +112,7 @@ class Oracle:
         return dates
 
     def latest(self, finish_by, pinned=None):
-        """The greatest solution with each finish at most `finish_by[id]`; `pinned` ids stay at their dates."""
+        """The greatest solution with each finish at most `finish_by[id]`; `pinned` ids stay."""
         dates = {**self.fixed(), **(pinned or {})}
         loose = [a for a in self.network.activities if a.id not in dates]
         for a in loose:
@@ -132,7 +132,7 @@ class Oracle:
         return dates
 
     def house_finishes(self, early):
-        ends = {}
+        ends: dict[str | None, int] = {}
         for a in self.network.activities:
             ends[a.house] = max(ends.get(a.house, early[a.id][1]), early[a.id][1])
         last = max(finish for _, finish in early.values())

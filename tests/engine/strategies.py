@@ -1,4 +1,4 @@
-"""Random networks for property tests: calendars, all relationship types and lags, wishes, progress, houses."""
+"""Random networks for property tests: calendars, relationships of all types, wishes, progress, houses."""
 
 import dataclasses
 

@@ -24,7 +24,8 @@ def test_it_takes_187_half_days_and_the_linings_start_at_98(plan):
 def test_each_activity_of_the_upper_storey_has_its_dates_and_float(plan):
     rows = read_rows(DATA / "two_storeys_dates.csv")
     computed = {
-        name: (worked(plan, plan[name].es), worked(plan, plan[name].ef), plan[name].total_float) for name in rows
+        name: (worked(plan, plan[name].es), worked(plan, plan[name].ef), plan[name].total_float)
+        for name in rows
     }
     assert computed == {
         name: (int(r["es"]), int(r["ef"]), int(r["float_to_end"]) if r["float_to_end"] else None)
@@ -34,7 +35,10 @@ def test_each_activity_of_the_upper_storey_has_its_dates_and_float(plan):
 
 def test_the_driving_chain_runs_over_the_floor_and_the_upper_frames(plan):
     chain = " ".join(plan.driving_chain())
-    assert "frames floor upper-frames trusses frame-end H2 frame-fix H3 wrap windows brick eaves lock-up" in chain
+    assert (
+        "frames floor upper-frames trusses frame-end H2 frame-fix H3 wrap windows brick eaves lock-up"
+        in chain
+    )
     assert chain.endswith(
         "wall-batts H5 linings setting fixing tiling paint plumb-fit floors audit H7 defects"
     )
@@ -50,7 +54,9 @@ def test_the_abutment_is_seen_four_half_days_before_the_lower_roof_buries_it(pla
 
 def test_one_installer_pair_in_series_costs_four_half_days():
     series = {
-        "perimeter": [{"type": "FS", "id": name, "lag": 0} for name in ("H4", "lock-up", "eaves", "wall-batts")],
+        "perimeter": [
+            {"type": "FS", "id": name, "lag": 0} for name in ("H4", "lock-up", "eaves", "wall-batts")
+        ],
         "floor-batts": [{"type": "FS", "id": name, "lag": 0} for name in ("H4", "lock-up", "ceil-batts")],
     }
     plan = compute_dates(two_storeys(after=series), data_date=MONDAY)

@@ -1,6 +1,6 @@
-"""A network of 43 tasks in working days (common-practice durations) with every date, float and slip worked out.
+"""A network of 43 tasks in working days (common-practice durations), with every date and slip.
 
-`working_day_network.csv` is this project's own worked example: the dates were derived by hand from the durations.
+`working_day_network.csv` is this project's own worked example: the dates were worked out by hand.
 """
 
 import csv
@@ -22,7 +22,8 @@ def build(longer=()):
         for source, kind, lag in re.findall(r"(\w+) (FS|SS)\+(\d+)", row["predecessors"]):
             links.append(Relationship(source, name, kind, int(lag)))
     return Network(
-        tuple(Activity(name, int(row["days"]) + added.get(name, 0)) for name, row in ROWS.items()), tuple(links)
+        tuple(Activity(name, int(row["days"]) + added.get(name, 0)) for name, row in ROWS.items()),
+        tuple(links),
     )
 
 
