@@ -85,14 +85,16 @@ class BoardRow:
         return self.stake_start is not None and not self.stake_held_by
 
 
-def board(builder: Builder, *, finished: bool = False) -> list[BoardRow]:
+def board(builder: Builder, *, finished: bool = False, only: House | None = None) -> list[BoardRow]:
     """One row per house of the builder, those whose linings come first on top.
 
     Args:
         finished: also houses that were handed over.
+        only: the row of this house alone, whether handed over or not.
     """
+    wanted = Q(pk=only.pk) if only else Q() if finished else Q(finished_at__isnull=True)
     houses = list(
-        builder.houses.filter(Q() if finished else Q(finished_at__isnull=True))
+        builder.houses.filter(wanted)
         .select_related("supervisor", "calendar", "builder")
         .order_by("name")
     )
