@@ -78,9 +78,9 @@ def test_the_driving_chain_is_the_published_one(office_without_holidays):
     house = office_without_holidays.house()
     chain = [link["key"] for link in plan_of(house).driving_chain]
     assert " > ".join(chain) == (
-        "set-out > drains > slab-prep > H1 > pour > frame-del > frames > trusses > frame-end > H2 > frame-fix > "
-        "H3 > wrap > windows > brick > eaves > lock-up > wall-batts > H5 > linings > setting > waterproof > H6 > "
-        "tiling > paint > plumb-fit > floors > audit > H7 > defects"
+        "set-out > drains > slab-prep > H1 > pour > frame-del > frames > trusses > frame-end > H2 > "
+        "frame-fix > H3 > wrap > windows > brick > eaves > lock-up > wall-batts > H5 > linings > setting > "
+        "waterproof > H6 > tiling > paint > plumb-fit > floors > audit > H7 > defects"
     )
     assert [link["key"] for link in plan_of(house).stake_chain] == chain[: chain.index("linings") + 1]
 
