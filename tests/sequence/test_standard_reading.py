@@ -58,6 +58,8 @@ def test_text_that_is_no_toml_is_refused_with_its_line():
         ('key = "framer"', 'key = "framer!"', "trade 'framer!'", "letters, digits"),
         ('key = "liner"', 'key = "framer"', "trade 'framer'", "is there twice"),
         ('id = "extra"', 'id = "lining"', "activity 'lining'", "is there twice"),
+        ('name = "Extra frame"', f'name = "{"x" * 121}"', "activity 'extra'", "say it in 120 or fewer"),
+        ('key = "room"', f'key = "{"x" * 21}"', f"place_kind '{'x' * 21}'", "up to 20 letters"),
         ("half_days = 4", "half_days = 4.5", "activity 'frame'", "give a whole number"),
         ("half_days = 4", "half_days = true", "activity 'frame'", "give a whole number"),
         ("half_days = 4", "half_days = 0", "activity 'frame'", "work of 0 half-days"),

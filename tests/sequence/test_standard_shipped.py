@@ -97,7 +97,12 @@ def test_default_house_takes_as_long_as_its_rows_add_up_to():
 
 @pytest.mark.parametrize(
     ("option", "h5", "linings", "end"),
-    [("one-pair", 77, 80, 140), ("from-above", 73, 76, 139), ("late-frame-inspection", 73, 76, 139)],
+    [
+        ("one-pair", 77, 80, 140),
+        ("from-above", 73, 76, 139),
+        ("late-frame-inspection", 73, 76, 139),
+        ("bath-before-linings", 73, 76, 139),
+    ],
 )
 def test_option_costs_what_it_says(option: str, h5: int, linings: int, end: int):
     resolved = resolve(VENEER, {}, [option])
@@ -129,6 +134,15 @@ def test_slip_moves_the_linings_only_as_far_as_the_float_lets_it(activity, more,
     dates = dates_from_monday(longer, resolved.relationships)
     assert dates["linings"][0] == linings
     assert max(finish for _, finish in dates.values()) == end
+
+
+def test_holds_and_word_time_cost_four_half_days_of_the_house():
+    without = '\n[[option]]\nkey = "no-stops"\nname = "No stops"\nwhat = "To see what the stops cost."\n'
+    without += 'removed = {activity = ["H3", "H5"]}\n'
+    resolved = resolve(read_sequence(VENEER.text + without), {}, ["no-stops"])
+    dates = dates_from_monday(resolved.activities, resolved.relationships)
+    assert dates["linings"][0] == 76 - 4
+    assert max(finish for _, finish in dates.values()) == 139 - 4
 
 
 def test_holds_before_are_those_that_networkx_finds():

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from coordination.sequence.library.entry import Check, Detail, LimitRule, Sampling, Source
-from coordination.sequence.library.rows import read_key
+from coordination.sequence.library.rows import CAUTION, NAME, UNIT, read_key
 from coordination.sequence.library.tables import Row
+
+# A check stores 300 characters; the numbers of a house take some of them.
+CHECK_TEXT = 260
 
 
 def read_source(row: Row) -> Source:
@@ -61,10 +64,10 @@ def read_limit(row: Row) -> LimitRule | None:
         of=read_source(inner),
         high=high,
         spread=inner.number("spread", None),
-        unit=inner.text("unit", ""),
+        unit=inner.text("unit", "", UNIT),
         step=inner.number("step", 1.0),
-        source=inner.text("source", ""),
-        applies=inner.text("applies", ""),
+        source=inner.text("source", "", 300),
+        applies=inner.text("applies", "", 200),
         sure=inner.word("sure", SURE, ""),
     )
     inner.finish()
@@ -83,7 +86,7 @@ SURE = ("", "published, read", "published, from memory", "common practice", "der
 def read_detail(row: Row) -> Detail:
     return Detail(
         id=read_key(row),
-        name=row.text("name"),
+        name=row.text("name", most=NAME),
         installed_by=row.texts("installed_by"),
         covered_by=row.texts("covered_by"),
         along=row.texts("with"),
@@ -91,8 +94,8 @@ def read_detail(row: Row) -> Detail:
         section=row.text("section", ""),
         instruction=row.text("instruction", ""),
         tells=_read_tells(row),
-        caution=row.text("caution", ""),
-        drawing=row.text("drawing", ""),
+        caution=row.text("caution", "", CAUTION),
+        drawing=row.text("drawing", "", 40),
         drawing_inputs=_read_inputs(row, "drawing_inputs"),
         numbers=_read_numbers(row),
         places=row.condition("places"),
@@ -111,7 +114,7 @@ def _read_tells(row: Row) -> dict[str, str]:
 def read_check(row: Row) -> Check:
     check = Check(
         id=read_key(row),
-        text=row.text("text"),
+        text=row.text("text", most=CHECK_TEXT),
         kind=row.word("kind", ("seen", "counted", "measured", "document")),
         point=row.text("point", ""),
         detail=row.text("detail", ""),
@@ -123,7 +126,7 @@ def read_check(row: Row) -> Check:
         safety=row.flag("safety"),
         remote=row.flag("remote"),
         once=row.flag("once"),
-        source=row.text("source", ""),
+        source=row.text("source", "", 300),
         sure=row.word("sure", SURE, ""),
         places=row.condition("places"),
         when=row.condition("when"),

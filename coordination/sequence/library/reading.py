@@ -110,8 +110,10 @@ def _read_all(top: Row, kind: str, name: str, read: Callable[[Row], T], once: bo
 def _read_visit_names(top: Row) -> dict[str, str]:
     names = top.table("visits")
     for key, words in names.items():
-        if not rows.KEY.match(key) or not isinstance(words, str) or not words:
-            raise top.refuse(f"visit '{key}' is {words!r}", 'write key = "name of the visit"')
+        if not rows.KEY.match(key) or not isinstance(words, str) or not 0 < len(words) <= rows.NAME:
+            raise top.refuse(
+                f"visit '{key}' is {words!r}", f'write key = "name of the visit", in {rows.NAME} characters'
+            )
     return names
 
 

@@ -24,24 +24,30 @@ from coordination.sequence.library.tables import Row
 
 KEY = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*\Z")
 WORD = re.compile(r"[a-z][a-z0-9_]*\Z")
+# Lengths that the rows of a house can store.
+NAME = 120
+CAUTION = 160
+UNIT = 20
+SECTION = 40
+SHORT_KEY = 20
 POINT_KINDS = ("", "hold", "hold from photographs", "witness", "photo", "review", "survey")
 ROW_KINDS = ("feature", "activity", "gap", "detail", "check")
 
 
-def read_key(row: Row, field: str = "id") -> str:
-    """A key that can stand in an address: letters, digits, - and _."""
+def read_key(row: Row, field: str = "id", most: int = 60) -> str:
+    """A key that can stand in an address: at most `most` letters, digits, - and _."""
     key = row.text(field)
-    if not KEY.match(key) or len(key) > 60:
-        raise row.refuse(f"'{field}' is '{key}'", "use up to 60 letters, digits, - and _")
+    if not KEY.match(key) or len(key) > most:
+        raise row.refuse(f"'{field}' is '{key}'", f"use up to {most} letters, digits, - and _")
     return key
 
 
 def read_named(row: Row) -> Named:
-    return Named(read_key(row, "key"), row.text("name"))
+    return Named(read_key(row, "key", SHORT_KEY), row.text("name", most=NAME))
 
 
 def read_trade(row: Row) -> Trade:
-    return Trade(read_key(row, "key"), row.text("name"), row.text("caution", ""))
+    return Trade(read_key(row, "key"), row.text("name", most=80), row.text("caution", "", CAUTION))
 
 
 def read_feature(row: Row) -> Feature:
@@ -54,10 +60,10 @@ def read_feature(row: Row) -> Feature:
     kind = row.word("kind", ("number", "choice", "flag", "text"))
     feature = Feature(
         key=key,
-        label=row.text("label"),
+        label=row.text("label", most=NAME),
         kind=kind,
         default=row.any("default"),
-        unit=row.text("unit", ""),
+        unit=row.text("unit", "", UNIT),
         least=row.number("least", None),
         most=row.number("most", None),
         whole=row.flag("whole"),
@@ -104,7 +110,9 @@ def read_not_covered(row: Row) -> NotCovered:
 
 def read_place(row: Row) -> StarterPlace:
     values: Mapping[str, Value] = row.table("attributes")
-    return StarterPlace(read_key(row, "key"), row.text("name"), row.text("kind"), row.text("zone"), values)
+    return StarterPlace(
+        read_key(row, "key"), row.text("name", most=80), row.text("kind"), row.text("zone"), values
+    )
 
 
 def read_activity(row: Row) -> Activity:
@@ -112,14 +120,14 @@ def read_activity(row: Row) -> Activity:
     point = row.word("point", POINT_KINDS, "")
     activity = Activity(
         id=key,
-        name=row.text("name"),
+        name=row.text("name", most=NAME),
         half_days=row.whole("half_days", least=0),
         stage=row.text("stage"),
         trade=row.text("trade", ""),
         visit=row.text("visit", ""),
         point=point,
-        walker=row.text("walker", ""),
-        joined_by=row.text("joined_by", ""),
+        walker=row.text("walker", "", 80),
+        joined_by=row.text("joined_by", "", 80),
         notice=row.whole("notice", None, least=0),
         sections=row.texts("sections"),
         stake=row.flag("stake"),
@@ -159,6 +167,9 @@ def _refuse_mixture(row: Row, activity: Activity) -> None:
         )
     if not activity.is_point and activity.half_days == 0:
         raise row.refuse("work of 0 half-days", "give 1 or more")
+    for section in activity.sections:
+        if len(section) > SECTION:
+            raise row.refuse(f"section '{section}' is long", f"say it in {SECTION} characters or fewer")
     links = [(link.predecessor, link.type) for link in activity.after]
     for link in links:
         if links.count(link) > 1:
@@ -198,7 +209,7 @@ def read_gap(row: Row) -> LongestGap:
         first=row.text("first"),
         then=row.text("then"),
         half_days=row.whole("half_days", least=0),
-        why=row.text("why"),
+        why=row.text("why", most=200),
         when=row.condition("when"),
     )
 

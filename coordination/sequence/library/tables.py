@@ -10,6 +10,7 @@ from coordination.sequence.conditions import Condition, ConditionError, read_con
 from coordination.sequence.library.refusals import SequenceError
 
 _REQUIRED: Any = object()
+LONGEST = 2000
 _WORDS = {
     str: "a text",
     int: "a whole number",
@@ -49,8 +50,11 @@ class Row:
             raise self.refuse(f"'{key}' is {value!r}", f"give {_WORDS[kind]}")
         return value
 
-    def text(self, key: str, default: str = _REQUIRED) -> str:
+    def text(self, key: str, default: str = _REQUIRED, most: int = LONGEST) -> str:
+        """A text of at most `most` characters: what a house can store, so that no word is cut off later."""
         value: str = self._take(key, str, default)
+        if len(value) > most:
+            raise self.refuse(f"'{key}' has {len(value)} characters", f"say it in {most} or fewer")
         if default is _REQUIRED and not value.strip():
             raise self.refuse(f"'{key}' is empty", "give a text")
         return value

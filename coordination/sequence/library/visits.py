@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from coordination.sequence.library.entry import Activity, ResolvedSequence, Visit
 from coordination.sequence.library.network import holds_before_each
+from coordination.sequence.library.rows import NAME
 
 
 def group_visits(resolved: ResolvedSequence) -> ResolvedSequence:
@@ -38,6 +39,8 @@ def group_visits(resolved: ResolvedSequence) -> ResolvedSequence:
 
 def _make_visit(resolved: ResolvedSequence, key: str, activities: list[Activity]) -> Visit:
     name = resolved.entry.visit_names.get(key) or "; ".join(activity.name for activity in activities)
+    if len(name) > NAME:
+        name = f"{activities[0].name[: NAME - 10]} and more"
     deliveries = [activity.delivery for activity in activities if activity.delivery]
     return Visit(
         key=key,
