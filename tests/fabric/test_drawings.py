@@ -199,6 +199,30 @@ def test_long_texts_are_wrapped_and_keep_their_words():
     assert len(rows) > 2
 
 
+def test_number_and_unit_stay_on_one_line():
+    for room in range(40, 200, 5):
+        assert not any(
+            row.endswith("290") for row in wrap_words("a full ceiling batt of 290 mm, whole", room)
+        )
+
+
+@pytest.mark.parametrize(("pitch", "heel"), [(22.5, 60), (15, 30), (25, 100)])
+def test_perimeter_batt_never_fills_the_airway(pitch, heel):
+    """Its upper face stays below the roof less 25 mm, measured on the drawing itself."""
+    root = parse(draw("eave", pitch=pitch, heel=heel, batt=290, airway=25))
+    named = {word: path for path in root.iter(f"{SVG}path") for word in path.get("class").split()[:1]}
+    perimeter = next(
+        path
+        for path in root.iter(f"{SVG}path")
+        if "perimeter" in path.get("class").split() and path.get("d").endswith("Z")
+    )
+    (x1, y1), (x2, y2) = points(named["roof"].get("d"))
+    full = max(boxes(root, "batt"), key=lambda box: box[3] - box[1])
+    air = 25 * (full[3] - full[1]) / 290
+    for x, y in points(perimeter.get("d")):
+        assert y >= y1 + (y2 - y1) * (x - x1) / (x2 - x1) + air - 0.3
+
+
 @pytest.mark.parametrize(("joist", "batt"), [(90, 290), (140, 250), (190, 200)])
 def test_platform_is_to_scale(joist, batt):
     """Chord and packer stand to the batt as on site: the packer is the rise that was calculated."""

@@ -9,6 +9,7 @@ dark ground too. No ids, so that any number of drawings can share a page.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from html import escape
 from itertools import pairwise
@@ -24,6 +25,8 @@ LINE_HEIGHT = 18.0
 NUMBER_RADIUS = 9.5
 # Mean width of a letter of a sans-serif face as a share of its size, on the safe side.
 LETTER = 0.57
+KEPT_TOGETHER = re.compile(r"(?<=\d) (?=(?:mm|m²|pieces)\b)")
+NO_BREAK = "\u00a0"
 
 
 def place(value: float) -> str:
@@ -33,10 +36,10 @@ def place(value: float) -> str:
 
 
 def wrap_words(words: str, room: float) -> list[str]:
-    """Break `words` into lines no wider than `room`."""
+    """Break `words` into lines no wider than `room`; a number keeps its unit beside it."""
     most = max(1, int(room / (TEXT * LETTER)))
     lines = [""]
-    for word in words.split():
+    for word in KEPT_TOGETHER.sub(NO_BREAK, words).split(" "):
         longer = f"{lines[-1]} {word}".strip()
         if len(longer) > most and lines[-1]:
             lines.append(word)
