@@ -71,16 +71,18 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+def environment_for(data: Path, settings: str = "coordination.settings.local") -> dict[str, str]:
+    """The environment of this run without the suite's own addresses, and with a data folder of its own."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("BEFORE_THE_BOARD")}
+    return kept | {"DJANGO_SETTINGS_MODULE": settings, "BEFORE_THE_BOARD_DATA": str(data)}
+
+
 @contextlib.contextmanager
 def up(data: Path, *arguments: str, settings: str = "coordination.settings.local") -> Iterator[Started]:
-    environment = {
-        name: value for name, value in os.environ.items() if not name.startswith("BEFORE_THE_BOARD")
-    }
-    environment |= {"DJANGO_SETTINGS_MODULE": settings, "BEFORE_THE_BOARD_DATA": str(data)}
     process = subprocess.Popen(
         [sys.executable, str(PROJECT / "manage.py"), "up", *arguments],
         cwd=data.parent,
-        env=environment,
+        env=environment_for(data, settings),
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
@@ -137,6 +139,47 @@ def test_first_start_answers_and_second_start_keeps_the_data(tmp_path):
         assert database.execute("SELECT count(*) FROM people_trade WHERE key = 'thatcher'").fetchone() == (1,)
         assert database.execute("SELECT count(*) FROM people_person").fetchone() == (1,)
         assert database.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+PUT_AN_URGENT_NOTICE = """
+from django.db import transaction
+from coordination.outbox.models import Message
+from coordination.outbox.put import put
+from coordination.people.models import Builder, Person
+with transaction.atomic():
+    put(
+        builder=Builder.objects.create(name="Fernhollow Homes", slug="fernhollow"),
+        to=Person.objects.create_user("kit@example.org", name="Kit Marlow"),
+        kind=Message.Kind.NOTICE, about="test:1", version="1", urgent=True,
+        subject="Scaffold stays until Friday", body="The scaffold of Lot 7 stays.",
+    )
+"""
+
+
+def test_a_message_that_another_process_wrote_is_sent_by_the_next_tick(tmp_path):
+    data = tmp_path / "data"
+    with up(data, "--without-demo", "--port", str(free_port())) as started:
+        address = started.wait_until_open()
+        put = subprocess.run(
+            [sys.executable, str(PROJECT / "manage.py"), "shell", "-v", "0", "-c", PUT_AN_URGENT_NOTICE],
+            env=environment_for(data),
+            capture_output=True,
+            text=True,
+        )
+        assert put.returncode == 0, put.stderr
+        deadline = time.monotonic() + 30
+        while "To: kit@example.org" not in started.words and time.monotonic() < deadline:
+            time.sleep(0.2)
+        # Two more ticks send nothing a second time.
+        time.sleep(11)
+        assert started.words.count("To: kit@example.org") == 1, started.words
+        # The link leads to the port of this run.
+        assert f"{address}\n" in started.words
+        assert started.stop() == 0, started.words
+    with contextlib.closing(sqlite3.connect(data / "before-the-board.sqlite3")) as database:
+        assert database.execute(
+            "SELECT count(*) FROM outbox_message WHERE sent_at IS NOT NULL"
+        ).fetchone() == (1,)
 
 
 def test_it_listens_on_this_machine_only(tmp_path):

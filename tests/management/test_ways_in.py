@@ -99,3 +99,14 @@ def test_a_revoked_link_is_replaced(planner, plumbers, embedded):
 
 def test_nobody_yet_is_said(embedded):
     assert "createsuperuser" in print_ways_in()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_real_browser_signs_in_with_the_button(page, live_server, planner, embedded):
+    page.goto(f"{live_server.url}{way_in(planner)}")
+    assert page.get_by_role("heading", level=1).inner_text() == "Sign in as Pat Quill"
+    assert not [cookie for cookie in page.context.cookies() if cookie.get("name") == "sessionid"]
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_load_state()
+    assert [cookie for cookie in page.context.cookies() if cookie.get("name") == "sessionid"]
+    assert "one-click" not in page.url

@@ -1,5 +1,6 @@
 """Starts everything in one process: web pages, Celery worker and Celery beat, on SQLite."""
 
+import os
 import signal
 import time
 from argparse import ArgumentParser
@@ -85,6 +86,9 @@ class Command(BaseCommand):
 
     def serve(self, web: WebServer) -> None:
         """Run until Ctrl-C or SIGTERM. Raises CommandError when a part ends by itself or does not stop."""
+        if "SITE_URL" not in os.environ:
+            # Only now is the port known, and links in messages must lead to this run.
+            settings.COORDINATION_SITE_URL = web.address
         run = EmbeddedRun(web)
 
         asked_at: list[float] = []
