@@ -41,7 +41,7 @@ from coordination.engine.network import (
     ReservedTime,
 )
 from coordination.engine.workdays import BeyondTime, Holidays, Refused, WorkingCalendar
-from coordination.engine.writing import Json, write_plan
+from coordination.engine.writing import Json, write_plan, write_reason
 
 __all__ = [
     "Problem",
@@ -52,6 +52,7 @@ __all__ = [
     "restore_holidays",
     "store_holidays",
     "write_plan",
+    "write_reason",
 ]
 
 FIVE_DAYS = [2, 2, 2, 2, 2, 0, 0]
@@ -124,7 +125,13 @@ def _library(place: str, year: int) -> dict[dt.date, str]:
         raise BeyondTime(f"the holidays of {place!r} are known up to {known.end_year} only, not for {year}")
     language = "en_AU" if "en_AU" in known.supported_languages else None
     found = library.country_holidays(
-        country, subdiv=state or None, years=[year], observed=True, expand=False, language=language
+        country,
+        subdiv=state or None,
+        years=[year],
+        observed=True,
+        expand=False,
+        language=language,
+        categories=library.PUBLIC,
     )
     return {day: name for day, name in found.items() if day.year == year}
 

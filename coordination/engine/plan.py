@@ -159,7 +159,7 @@ class Plan:
 
     def last_activity(self) -> str:
         """Id of the activity that finishes last; of several, the last in topological order."""
-        return max(self.order, key=lambda name: (self.activities[name].ef, self.order.index(name)))
+        return max(reversed(self.order), key=lambda name: self.activities[name].ef)
 
 
 def find_warnings(network: Network, dates: Mapping[str, PlannedActivity]) -> list[PlanWarning]:

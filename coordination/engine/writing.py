@@ -41,14 +41,15 @@ def _write_activity(plan: Plan, activity: PlannedActivity) -> Json:
         "total_float": activity.total_float,
         "free_float": activity.free_float,
         "critical": activity.critical,
-        "reason": _write_reason(plan, activity.reason),
+        "reason": write_reason(plan, activity.reason),
     }
     if activity.float_to:
         written["float_to"] = dict(activity.float_to)
     return written
 
 
-def _write_reason(plan: Plan, reason: Reason) -> Json:
+def write_reason(plan: Plan, reason: Reason) -> Json:
+    """The reason of a date as JSON: its kind, what drives it, the half-days waited for the calendar."""
     written: Json = {"kind": reason.kind}
     if reason.relationship is not None:
         link = reason.relationship
