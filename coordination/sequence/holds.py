@@ -2,7 +2,8 @@
 
 A hold is before an activity when a path of finish-to-start or start-to-start relationships, none with a
 negative lag, leads from its point to it; before a visit when before any of its activities. `HoldBefore`
-stores that. The triggers in `sql/` look at both the stored rows and the relationships themselves.
+stores that, and the same for what covers a detail that the point judges. The triggers in `sql/` look at the
+stored rows and at the relationships and coverings themselves.
 """
 
 from __future__ import annotations
@@ -101,6 +102,9 @@ def _expected_before(house: House, added: Iterable[tuple[int, int]] = ()) -> set
     edges = Relationship.objects.filter(house=house, kind__in=CARRYING, lag__gte=0)
     visits = dict(house.activities.filter(visit__isnull=False).values_list("pk", "visit_id"))
     pairs = find_closure(holds, [*edges.values_list("predecessor_id", "successor_id"), *added], visits)
+    # What covers a detail comes after the point that judges it, also if someone cut the path between them.
+    buried = Covering.objects.filter(point__in=holds, along=False, activity__visit__isnull=False)
+    pairs |= set(buried.values_list("point_id", "activity__visit_id"))
     return {(holds[point], visit) for point, visit in pairs}
 
 

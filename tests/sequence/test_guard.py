@@ -9,10 +9,35 @@ from django.core.management.base import SystemCheckError
 from django.db import OperationalError, connection, models
 
 from coordination.sequence import guard
-from coordination.sequence.models import Activity, Booking, Change, Hold, HoldBefore, Relationship, ToldDate
-from hold_points.models import Outcome, RecordEntry, Release
+from coordination.sequence.models import (
+    Activity,
+    Booking,
+    Change,
+    Covering,
+    Hold,
+    HoldBefore,
+    Relationship,
+    ToldDate,
+    Visit,
+)
+from hold_points.models import Concession, Outcome, RecordEntry, Release, Reopening
 
-GUARDED = (Booking, Hold, HoldBefore, Activity, Relationship, ToldDate, Change, Release, Outcome, RecordEntry)
+GUARDED = (
+    Booking,
+    Hold,
+    HoldBefore,
+    Activity,
+    Covering,
+    Relationship,
+    Visit,
+    ToldDate,
+    Change,
+    Release,
+    Outcome,
+    RecordEntry,
+    Concession,
+    Reopening,
+)
 
 
 def broken():

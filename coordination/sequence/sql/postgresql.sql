@@ -9,7 +9,11 @@
 --
 -- The functions name their schema, so that a temporary table of the same name cannot stand in for ours. The
 -- triggers fire always, also in a session that plays a replica. They run after the row is written: what they
--- judge is what would stand.
+-- judge is what would stand. What 'behind an open hold' means stands in guard_judge alone:
+--   stored: HoldBefore names the hold and the visit; or
+--   buried: an activity of the visit covers something that is judged before at the hold's point; or
+--   lived:  a path of FS or SS relationships with lag >= 0 leads from a holding point to the visit, and the
+--           point's hold is open or is not there at all.
 
 -- guard: function guard_judge
 CREATE OR REPLACE FUNCTION guard_judge(VARIADIC houses bigint[]) RETURNS void
@@ -28,6 +32,15 @@ BEGIN
     WHERE b.house_id = ANY (houses) AND b.state = 'firm'
       AND h.lifted_at IS NULL AND h.set_aside_at IS NULL
     LIMIT 1;
+  IF culprit IS NULL THEN
+    SELECT b.id INTO culprit FROM sequence_booking b
+      JOIN sequence_activity a ON a.visit_id = b.visit_id
+      JOIN sequence_covering c ON c.activity_id = a.id AND NOT c.along
+      JOIN sequence_hold h ON h.point_id = c.point_id
+      WHERE b.house_id = ANY (houses) AND b.state = 'firm'
+        AND h.lifted_at IS NULL AND h.set_aside_at IS NULL
+      LIMIT 1;
+  END IF;
   IF culprit IS NULL THEN
     WITH RECURSIVE before (booking_id, activity_id) AS (
       SELECT b.id, r.predecessor_id FROM sequence_booking b
@@ -89,8 +102,8 @@ CREATE OR REPLACE FUNCTION guard_on_hold() RETURNS trigger
 LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
 BEGIN
   IF TG_OP = 'DELETE' THEN
-    PERFORM guard_judge(OLD.house_id);
-    RETURN NULL;
+    RAISE EXCEPTION USING ERRCODE = 'check_violation',
+      MESSAGE = 'guard refuses: a hold is never deleted, only released or set aside';
   END IF;
   IF TG_OP = 'UPDATE' THEN
     IF NEW.id <> OLD.id OR NEW.point_id <> OLD.point_id OR NEW.house_id <> OLD.house_id THEN
@@ -149,6 +162,11 @@ BEGIN
       RAISE EXCEPTION USING ERRCODE = 'check_violation',
         MESSAGE = 'guard refuses: id and house of an activity stay';
     END IF;
+    IF OLD.point_kind IN ('hold', 'hold from photographs')
+      AND NEW.point_kind NOT IN ('hold', 'hold from photographs') THEN
+      RAISE EXCEPTION USING ERRCODE = 'check_violation',
+        MESSAGE = 'guard refuses: a holding point stays one';
+    END IF;
   END IF;
   IF NEW.visit_id IS NOT NULL
     AND NEW.house_id IS DISTINCT FROM (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id) THEN
@@ -196,6 +214,18 @@ BEGIN
 END
 $guard$;
 
+-- guard: function guard_on_covering
+CREATE OR REPLACE FUNCTION guard_on_covering() RETURNS trigger
+LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
+DECLARE
+  house bigint;
+BEGIN
+  SELECT house_id INTO house FROM sequence_activity WHERE id = NEW.activity_id;
+  PERFORM guard_judge(house);
+  RETURN NULL;
+END
+$guard$;
+
 -- guard: function guard_only_added_to
 CREATE OR REPLACE FUNCTION guard_only_added_to() RETURNS trigger
 LANGUAGE plpgsql SET search_path TO {schema}, pg_temp AS $guard$
@@ -232,6 +262,9 @@ CREATE TRIGGER guard_visit AFTER UPDATE ON sequence_visit FOR EACH ROW EXECUTE F
 -- guard: trigger guard_relationship on sequence_relationship
 CREATE TRIGGER guard_relationship AFTER INSERT OR UPDATE ON sequence_relationship FOR EACH ROW EXECUTE FUNCTION guard_on_relationship();
 
+-- guard: trigger guard_covering on sequence_covering
+CREATE TRIGGER guard_covering AFTER INSERT OR UPDATE ON sequence_covering FOR EACH ROW EXECUTE FUNCTION guard_on_covering();
+
 -- guard: trigger guard_tolddate on sequence_tolddate
 CREATE TRIGGER guard_tolddate BEFORE DELETE OR UPDATE ON sequence_tolddate FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
 
@@ -264,3 +297,6 @@ CREATE TRIGGER guard_tolddate_emptied BEFORE TRUNCATE ON sequence_tolddate FOR E
 
 -- guard: trigger guard_change_emptied on sequence_change
 CREATE TRIGGER guard_change_emptied BEFORE TRUNCATE ON sequence_change FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_covering_emptied on sequence_covering
+CREATE TRIGGER guard_covering_emptied BEFORE TRUNCATE ON sequence_covering FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();

@@ -5,7 +5,9 @@
 -- trigger on guard_judge is the one place that says what 'behind an open hold' means:
 --   stored: HoldBefore names the hold and the visit; or
 --   lived:  a path of FS or SS relationships with lag >= 0 leads from a holding point to the visit, and the
---           point's hold is open or is not there at all.
+--           point's hold is open or is not there at all; or
+--   buried: an activity of the visit covers something that is judged before at the hold's point, so cutting
+--           the path helps nobody past it.
 --
 -- REPLACE deletes rows without firing delete triggers, so a REPLACE that would hit a row is refused outright.
 
@@ -20,6 +22,13 @@ BEGIN
     SELECT 1 FROM sequence_booking b
     JOIN sequence_holdbefore f ON f.visit_id = b.visit_id
     JOIN sequence_hold h ON h.id = f.hold_id
+    WHERE b.house_id = NEW.house_id AND b.state = 'firm'
+      AND h.lifted_at IS NULL AND h.set_aside_at IS NULL
+  ) OR EXISTS (
+    SELECT 1 FROM sequence_booking b
+    JOIN sequence_activity a ON a.visit_id = b.visit_id
+    JOIN sequence_covering c ON c.activity_id = a.id AND NOT c.along
+    JOIN sequence_hold h ON h.point_id = c.point_id
     WHERE b.house_id = NEW.house_id AND b.state = 'firm'
       AND h.lifted_at IS NULL AND h.set_aside_at IS NULL
   ) OR EXISTS (
@@ -127,9 +136,9 @@ BEGIN
 END;
 
 -- guard: trigger guard_hold_delete on sequence_hold
-CREATE TRIGGER guard_hold_delete AFTER DELETE ON sequence_hold
+CREATE TRIGGER guard_hold_delete BEFORE DELETE ON sequence_hold
 BEGIN
-  INSERT INTO guard_judge (house_id) VALUES (OLD.house_id);
+  SELECT RAISE(ABORT, 'guard refuses: a hold is never deleted, only released or set aside');
 END;
 
 -- guard: trigger guard_before_replace on sequence_holdbefore
@@ -177,6 +186,9 @@ CREATE TRIGGER guard_activity_rename BEFORE UPDATE ON sequence_activity
 BEGIN
   SELECT RAISE(ABORT, 'guard refuses: id and house of an activity stay')
   WHERE NEW.id IS NOT OLD.id OR NEW.house_id IS NOT OLD.house_id;
+  SELECT RAISE(ABORT, 'guard refuses: a holding point stays one')
+  WHERE OLD.point_kind IN ('hold', 'hold from photographs')
+    AND NEW.point_kind NOT IN ('hold', 'hold from photographs');
   SELECT RAISE(ABORT, 'guard refuses: another activity of the house has this key or is its stake')
   WHERE EXISTS (
     SELECT 1 FROM sequence_activity
@@ -257,6 +269,27 @@ BEGIN
   WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.predecessor_id)
      OR NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.successor_id);
   INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_covering_replace on sequence_covering
+CREATE TRIGGER guard_covering_replace BEFORE INSERT ON sequence_covering
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a covering is never replaced')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_covering
+    WHERE id = NEW.id OR (detail_id = NEW.detail_id AND activity_id = NEW.activity_id));
+END;
+
+-- guard: trigger guard_covering_insert on sequence_covering
+CREATE TRIGGER guard_covering_insert AFTER INSERT ON sequence_covering
+BEGIN
+  INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_activity WHERE id = NEW.activity_id;
+END;
+
+-- guard: trigger guard_covering_update on sequence_covering
+CREATE TRIGGER guard_covering_update AFTER UPDATE ON sequence_covering
+BEGIN
+  INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_activity WHERE id = NEW.activity_id;
 END;
 
 -- What was told and the house's diary are only added to.
