@@ -83,7 +83,7 @@ def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
             role=role,
             # A tablet's clock may run ahead; nothing is judged later than it arrives.
             at=min(found.at or now, now),
-            received_at=now,
+            received_at=next_moment(check),
             device=found.device[:120],
         )
         _keep_photos(found, outcome, check, house, by)
@@ -92,6 +92,13 @@ def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
         record.append(house, "outcome", describe_outcome(outcome, check, after))
         _follow(outcome, check, house, after)
     return outcome
+
+
+def next_moment(check: Check) -> dt.datetime:
+    """Now, but later than every outcome of the check that is there: their order is never in doubt."""
+    last = Outcome.objects.filter(check_judged=check).order_by("-received_at").first()
+    now = clock.now()
+    return now if last is None else max(now, last.received_at + dt.timedelta(microseconds=1))
 
 
 def _role_for(check: Check, found: Found, by: Person, builder: Builder) -> str:
@@ -305,7 +312,7 @@ def confirm_not_here(check: Check, by: Person, *, outcome_id: uuid.UUID | None =
             by=by,
             role=Role.Kind.PLANNER,
             at=now,
-            received_at=now,
+            received_at=next_moment(check),
         )
         record.append(house, "outcome", describe_outcome(outcome, check, rows))
         close_nonconformities(outcome, check, house)

@@ -36,7 +36,7 @@ def test_the_string_of_the_rfc_is_written_as_published():
 
 
 def test_keys_are_sorted_by_utf_16_code_units_as_in_the_rfc():
-    shuffled = {key: 1 for key in sorted(RFC_KEYS, reverse=True)}
+    shuffled = dict.fromkeys(sorted(RFC_KEYS, reverse=True), 1)
     written = write_canonical(shuffled)
     assert list(json.loads(written)) == RFC_KEYS
     # By code points the emoji would come last: the two orders differ, and the published one is kept.

@@ -179,7 +179,8 @@ def test_what_is_missing_is_said_in_words_by_section():
     assert [(gap.section, gap.words, gap.waits_for) for gap in ready.missing] == [
         (
             "pipes",
-            "Bath: No pipe rests on a chord: not met; with Ridge Plumbing, put right until Wed 11 Mar, afternoon",
+            "Bath: No pipe rests on a chord: not met; with Ridge Plumbing, "
+            "put right until Wed 11 Mar, afternoon",
             "Ridge Plumbing",
         ),
         ("air seal", "Void caps: 1 of 3 checked", "supervisor"),
