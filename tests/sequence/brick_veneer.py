@@ -117,13 +117,16 @@ def date_of(house: House, key: str) -> PlannedDate:
     return plan_of(house).dates.get(activity__key=key)
 
 
-def says(half_day: int) -> str:
+def says(half_day: int | None) -> str:
     """'2026-03-27 am'."""
+    if half_day is None:
+        return "never"
     day, half = clock.as_date(half_day)
     return f"{day} {half}"
 
 
-def working_half_days(house: House, half_day: int) -> int:
+def working_half_days(house: House, half_day: int | None) -> int:
     """Working half-days of a five-day week from the house's start: the unit of the published table."""
+    assert half_day is not None
     start = clock.as_half_day(house.starts_on)
     return sum(t // 2 % 7 < 5 for t in range(start, half_day))

@@ -2,6 +2,7 @@
 
 import datetime as dt
 
+import holidays
 import pytest
 
 from coordination import clock
@@ -104,7 +105,7 @@ def test_a_preview_of_another_crew_counts_its_calendar(office_without_holidays):
     mornings = sum(t % 2 == 0 and t // 2 % 7 < 5 for t in range(brick.start_after, brick.last_after + 1))
     assert mornings == 16
     assert brick.last_after % 2 == 0
-    assert seen.stake_after > seen.stake_before
+    assert (seen.stake_after or 0) > (seen.stake_before or 0)
 
 
 # ------------------------------------------------------------------ calendars
@@ -127,12 +128,12 @@ def test_a_shutdown_and_the_holidays_around_it_are_not_worked(office):
 def test_another_library_of_holidays_moves_no_date_of_a_year_that_was_resolved(office, monkeypatch):
     house = office.house()
     before = list(plan_of(house).dates.order_by("activity").values_list("es", "ef"))
-    told = calendars.holidays.country_holidays
+    told = holidays.country_holidays
 
     def with_one_more(*args, **kwargs):
         return {**told(*args, **kwargs), dt.date(2026, 2, 3): "Day of the upgrade"}
 
-    monkeypatch.setattr(calendars.holidays, "country_holidays", with_one_more)
+    monkeypatch.setattr(holidays, "country_holidays", with_one_more)
     replan(house, cause="the library was upgraded")
     assert list(plan_of(house).dates.order_by("activity").values_list("es", "ef")) == before
     replan(house, cause="its holidays are taken over", fresh_holidays=True)
@@ -231,6 +232,7 @@ def test_a_told_date_follows_and_the_crew_is_told_once(office_without_holidays, 
     add_delay(house.activities.get(key="windows"), 4, "glass broken", office_without_holidays.planner)
     booking.refresh_from_db()
     assert booking.told_start == date_of(house, "brick").start == seen.told[0].start
+    assert start is not None
     assert booking.told_start > start
     told = Message.objects.filter(crew=bricks)
     assert told.count() == 1
@@ -256,6 +258,6 @@ def test_nothing_is_saved_when_telling_fails(office, monkeypatch):
 
 def test_the_current_plan_is_the_latest(office):
     house = office.house()
-    assert current_plan(house).number == 1
-    replan(house, cause="a second look")
-    assert current_plan(house).number == 2
+    second = replan(house, cause="a second look")
+    assert second.number == 2
+    assert current_plan(house) == second
