@@ -33,7 +33,7 @@ def _paint_void_cap(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     cap = ground - stud * 0.6 - 5
     sheet.board(a - stud - 6, cap, b - a + 2 * stud + 12, 5)
     for x in (a - stud - 6, b + stud + 6):
-        sheet.ring(x, cap + 5, 3, "held ink", 1, tint=0.9)
+        sheet.ring(x, cap + 5, 3, "now ink", 1, tint=0.9)
     sheet.batt(x0, ground - batt * scale, a - stud - 6 - x0, batt * scale)
     sheet.batt(b + stud + 6, ground - batt * scale, right - b - stud - 6, batt * scale)
     sheet.batt(a - stud - 6, cap - batt * scale, b - a + 2 * stud + 12, batt * scale)
@@ -94,7 +94,7 @@ def _paint_bulkhead(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.board(inner + 5, base - 5, face - inner - 5, 5)
     sheet.board(face, ground + 5, 5, drop * scale - 5)
     for x, y in ((inner + 5, ground + 5), (face, ground + 5)):
-        sheet.ring(x, y, 3, "held ink", 1, tint=0.9)
+        sheet.ring(x, y, 3, "now ink", 1, tint=0.9)
     sheet.across(inner, face, base + 14, words["width"], below=True, upto=base + 4)
     sheet.upright(face + 22, ground, base, words["drop"])
     sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
@@ -150,7 +150,7 @@ def _paint_window_seal(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     sheet.line((frame + 42 * scale, y + thick * 0.4), (WIDTH - MARGIN, y + thick * 0.4), "soft", 1)
     sheet.path(f"M{jamb:.1f} {y:.1f}L{frame + 6:.1f} {y:.1f}", "wrap ink", 2)
     sheet.outline(
-        [(jamb, y + 16), (frame, y + 16), (frame, y + 34), (jamb, y + 34)], "held ink", 1.2, tint=0.55
+        [(jamb, y + 16), (frame, y + 16), (frame, y + 34), (jamb, y + 34)], "now ink", 1.2, tint=0.55
     )
     sheet.board(jamb - 6, y + thick, frame - jamb + 30, 10)
     foot = y + thick + 10

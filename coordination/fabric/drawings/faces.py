@@ -30,7 +30,7 @@ def _paint_switchboard(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     sheet.line((x0, y), (right, y), "wrap ink", 2, "7 3")
     for x in (x0, right - stud):
         sheet.timber(x, y, stud, thick)
-    sheet.batt(x0 + stud, y, wide - 2 * stud, batt * scale, kind="held batt")
+    sheet.batt(x0 + stud, y, wide - 2 * stud, batt * scale, kind="now batt")
     mid = y + thick
     for x in (a - stud, b):
         sheet.timber(x, mid, stud, inner)
@@ -85,7 +85,7 @@ def _paint_wrap_laps(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.box(x, lower, wide, roll * scale, "wrap soft", 1.2, "7 3", tint=0.03)
     sheet.box(x, y, wide, roll * scale, "wrap ink", 1.6, tint=0.06)
     seam = y + roll * scale
-    sheet.line((x, seam), (x + wide, seam), "held ink", 3)
+    sheet.line((x, seam), (x + wide, seam), "now ink", 3)
     sheet.upright(x - 12, lower, seam, words["lap"], left=True)
     for i in range(3):
         drop = x + 46 + i * 50
@@ -194,7 +194,7 @@ def _paint_lintel(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.timber(x, y - 20, thick, 20)
     sheet.timber(x, y, lintel * scale, high * scale)
     if rest:
-        sheet.batt(x + lintel * scale, y, rest * scale, high * scale, upright=True, kind="held batt")
+        sheet.batt(x + lintel * scale, y, rest * scale, high * scale, upright=True, kind="now batt")
     sheet.timber(x, y + high * scale, thick, 20)
     sheet.board(x + thick, y - 20, 7, high * scale + 40)
     foot = y + high * scale + 40

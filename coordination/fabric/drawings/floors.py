@@ -108,7 +108,7 @@ def _paint_floor_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         if pair:
             sheet.batt(inner, under + best.first * pressed, across, best.second * pressed)
         low = under + best.total * pressed
-        sheet.path(f"M{inner:.1f} {low + 2:.1f}h{across:.1f}", "held ink", 1.4, "2 3")
+        sheet.path(f"M{inner:.1f} {low + 2:.1f}h{across:.1f}", "now ink", 1.4, "2 3")
     sheet.board(x0, ground, right - x0, 5)
     sheet.upright(right + 8, under, ground, words["depth"])
     sheet.upright(x0 - 10, under, under + best.first * pressed, words["first"], left=True)

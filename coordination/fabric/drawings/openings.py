@@ -107,10 +107,10 @@ def _paint_duct(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.line((middle + gap, roof(middle + gap)), (right, roof(right)), "roof ink", 3)
     sheet.line((middle - half - 9, lid), (middle + half + 9, lid), "ink", 2.4)
     flap = ground - fan - 9
-    sheet.line((middle - half, flap), (middle + half * 0.9, flap - 7), "held ink", 2.2)
+    sheet.line((middle - half, flap), (middle + half * 0.9, flap - 7), "now ink", 2.2)
     sheet.arrow((middle, flap - 14), (middle, roof(middle) - 8), "pencil")
     for x in (middle - box + 3, middle + box - 3):
-        sheet.ring(x, ground, 3, "held ink", 1, tint=0.9)
+        sheet.ring(x, ground, 3, "now ink", 1, tint=0.9)
     sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
     sheet.number(1, middle - half - 62, max(20.0, lid + 2), (middle - half, lid + 14))
     sheet.number(2, middle + half + 58, ground - batt * scale - 22, (middle + half * 0.5, flap - 5))
@@ -162,7 +162,7 @@ def _paint_plate_hole(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         a, b = middle + side * inner, middle + side * (half + 8)
         sheet.outline(
             [(a, top - 7), (b, top), (middle + side * half, top + 12), (a, top + 12)],
-            "held ink",
+            "now ink",
             1.2,
             tint=0.55,
         )
@@ -234,7 +234,7 @@ def _paint_slab_edge(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         "7 3",
     )
     ground = top + free * scale
-    sheet.batt(x0 - 5 - foam * scale, ground, foam * scale, base - ground, upright=True, kind="held batt")
+    sheet.batt(x0 - 5 - foam * scale, ground, foam * scale, base - ground, upright=True, kind="now batt")
     sheet.line((MARGIN, ground), (x0 - 5 - foam * scale, ground), "soft", 2)
     for i in range(5):
         x = MARGIN + 8 + i * 13

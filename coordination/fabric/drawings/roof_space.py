@@ -122,8 +122,8 @@ def _paint_raked_wall(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     rows = 4
     for i in range(rows):
         y = y0 + (i + 0.5) * (foot - y0) / rows
-        sheet.line((face - thick - 3, y - 7), (face - thick - 3, y + 7), "held ink", 3)
-        sheet.path(f"M{face - thick - 3:.1f} {y:.1f}h3", "held ink", 1.6)
+        sheet.line((face - thick - 3, y - 7), (face - thick - 3, y + 7), "now ink", 3)
+        sheet.path(f"M{face - thick - 3:.1f} {y:.1f}h3", "now ink", 1.6)
     sheet.batt(MARGIN, foot + 8 - ceiling * scale, face - thick - 5 - MARGIN, ceiling * scale)
     sheet.board(MARGIN, foot + 8, face - MARGIN + lining, 5)
     sheet.upright(face + 26, y0, foot, words["height"])
@@ -278,7 +278,7 @@ def _paint_clear_fitting(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> No
     sheet.batt(x0, ground - batt * scale, middle - guard - x0, batt * scale)
     sheet.batt(middle + guard, ground - batt * scale, right - middle - guard, batt * scale)
     for x in (middle - guard, middle + guard):
-        sheet.line((x, ground), (x, ground - batt * scale - 8), "held ink", 2.4)
+        sheet.line((x, ground), (x, ground - batt * scale - 8), "now ink", 2.4)
     sheet.board(x0, ground, middle - half - x0, 5)
     sheet.board(middle + half, ground, right - middle - half, 5)
     tall = min(batt * scale * 0.55, 2.2 * half + 8)
