@@ -53,5 +53,5 @@ class Command(BaseCommand):
         try:
             version = publish_sequence(builder, read_text(path), file=path.name)
         except BadInput as refused:
-            raise CommandError(f"{refused} Nothing was saved.") from refused
+            raise CommandError(f"{str(refused).rstrip('.')}. Nothing was saved.") from refused
         self.stdout.write(f"{version.name}: version {version.number} of '{version.key}'.")

@@ -31,9 +31,9 @@ class Command(BaseCommand):
         try:
             house = set_out(read_set_out_file(read_text(path), builder, path.name))
         except BadInput as refused:
-            raise CommandError(f"{_named(path, refused)} Nothing was saved.") from refused
+            raise CommandError(f"{_named(path, refused).rstrip('.')}. Nothing was saved.") from refused
         except (WrongState, NotAllowed) as refused:
-            raise CommandError(f"{path.name}: {refused} Nothing was saved.") from refused
+            raise CommandError(f"{path.name}: {str(refused).rstrip('.')}. Nothing was saved.") from refused
         for line in describe(house):
             self.stdout.write(line)
 
