@@ -212,9 +212,11 @@ class _Sweep:
     # --- floats ---------------------------------------------------------------------------------------------
 
     def float_between(self, i: int, early: tuple[int, int], late: tuple[int, int]) -> int:
-        """Working half-days from early to late: by the start, or for work under way by the finish."""
-        end = 1 if self.activities[i].under_way else 0
-        return self.calendars[i].count(early[end], late[end])
+        """Working half-days from early to late start (of work under way: of what remains of it).
+
+        Work is unbroken, so that it is as many from finish to finish.
+        """
+        return self.calendars[i].count(early[0], late[0])
 
     def ancestors(self, i: int) -> set[int]:
         """Positions of all activities that i waits for, at any distance, and i itself."""

@@ -133,7 +133,7 @@ def _library(place: str, year: int) -> dict[dt.date, str]:
         language=language,
         categories=library.PUBLIC,
     )
-    return {day: name for day, name in found.items() if day.year == year}
+    return dict(found.items())
 
 
 # --- a network from JSON ------------------------------------------------------------------------------------

@@ -82,6 +82,21 @@ def test_of_several_changes_on_the_chain_the_largest_is_named():
     assert causes(compare(HOUSE, both))["brick"] == ("duration", "brick")
 
 
+def test_the_largest_is_named_wherever_it_lies_on_the_chain():
+    both = changed(changed(HOUSE, "brick", duration=22), "eaves", duration=4)
+    assert causes(compare(HOUSE, both))["lock-up"] == ("duration", "brick")
+
+
+def test_a_change_against_the_direction_of_the_move_is_no_cause():
+    chain = Network(
+        (Activity("a", 4), Activity("b", 5), Activity("c", 1)),
+        (Relationship("a", "b"), Relationship("b", "c")),
+    )
+    mixed = changed(changed(changed(chain, "a", duration=6), "b", duration=2), "c", duration=3)
+    moves = {m.activity_id: (m.finish_moved, m.cause.activity_id) for m in compare(chain, mixed).moves}
+    assert moves == {"a": (2, "a"), "b": (-1, "b"), "c": (1, "a")}
+
+
 def test_a_change_that_is_hidden_by_another_is_not_named():
     both = changed(changed(HOUSE, "brick", duration=18), "plumb", duration=7)
     assert causes(compare(HOUSE, both))["lock-up"] == ("duration", "brick")

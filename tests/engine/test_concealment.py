@@ -121,6 +121,18 @@ def test_a_walk_recorded_before_the_installing_is_marked_inverted():
     assert window(network_of(**walked), MONDAY + 1).inverted
 
 
+def test_a_coverer_begun_during_the_walk_is_marked_inverted():
+    walk_ends = MONDAY + 8
+    walked = {
+        "seal": {"actual_start": MONDAY, "actual_finish": MONDAY + 2},
+        "walk": {"actual_start": MONDAY + 6},
+    }
+    for begun, inverted in ((walk_ends - 1, True), (walk_ends, False)):
+        walked["walk"]["actual_finish"] = walk_ends
+        walked["batts"] = {"actual_start": begun}
+        assert window(network_of(**walked), walk_ends).inverted is inverted
+
+
 def faults(network):
     return [(f.kind, f.first, f.second) for f in find_detail_faults(network)]
 

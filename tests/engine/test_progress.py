@@ -79,6 +79,24 @@ def test_successors_see_the_actual_start():
     assert plan.first_cause("next").kind == "actual"
 
 
+def test_the_chain_ends_at_a_start_that_has_happened_whatever_holds_its_finish():
+    begun = Activity("begun", 6, "site", actual_start=MONDAY)
+    links = [
+        Relationship("slow", "begun"),
+        Relationship("begun", "next", "SS", 3),
+        Relationship("begun", "last"),
+    ]
+    plan = plan_of(
+        Activity("slow", 4, "site"),
+        begun,
+        Activity("next", 1, "site"),
+        Activity("last", 1, "site"),
+        links=links,
+    )
+    assert plan.driving_chain("next") == ("begun", "next")
+    assert plan.driving_chain("last") == ("slow", "begun", "last")
+
+
 def test_float_of_work_under_way_is_counted_at_its_finish():
     begun = Activity("begun", 6, "site", actual_start=MONDAY, remaining=2)
     plan = plan_of(begun, Activity("long", 7, "site"))

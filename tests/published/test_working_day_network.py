@@ -1,6 +1,6 @@
 """A network of 43 tasks in working days (common-practice durations), with every date and slip.
 
-`working_day_network.csv` is this project's own worked example: the dates were worked out by hand.
+`working_day_network.csv` is this project's own example; its dates were worked out apart from this engine.
 """
 
 import csv
