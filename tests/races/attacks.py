@@ -1,0 +1,182 @@
+"""Statements that would leave a firm booking behind an open hold, lift a hold by hand, or touch the record.
+
+Each is a list of statements of one transaction; the last must be refused. Ids in braces are those of `seed`.
+"""
+
+Attack = tuple[str, ...]
+
+COLUMNS = (
+    "house_id, visit_id, crew_id, state, told_start, told_finish, on_site, went_past_hold, uid, sequence,"
+    " stand_down_reason, made_at, changed_at"
+)
+VALUES = (
+    "{b_house}, {b_visit_board}, {b_crew_board}, 'firm', {start}, {start}, false, false, '{uid}', 0, '',"
+    " '2026-04-13 00:00:00+00', '2026-04-13 00:00:00+00'"
+)
+HOLD_COLUMNS = "(id, house_id, point_id, label, page, set_aside_why)"
+OPEN_HOLD = "VALUES ({a_hold}, {a_house}, {a_act_H5}, 'x', '', '')"
+UPSERT = (
+    f"INSERT INTO sequence_hold {HOLD_COLUMNS} {OPEN_HOLD}"
+    " ON CONFLICT (id) DO UPDATE SET lifted_at = NULL, lifted_by = NULL"
+)
+RELATION = "sequence_relationship (house_id, predecessor_id, successor_id, kind, lag, lag_calendar)"
+LIFT = "UPDATE sequence_hold SET lifted_at = '2026-04-13 00:00:00+00', lifted_by ="
+
+EVERYWHERE: dict[str, Attack] = {
+    "make a booking firm": ("UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",),
+    "make all firm": ("UPDATE sequence_booking SET state = 'firm'",),
+    "insert a firm booking": (f"INSERT INTO sequence_booking ({COLUMNS}) VALUES ({VALUES})",),
+    "move a firm booking behind the hold": (
+        "UPDATE sequence_booking SET visit_id = {b_visit_board} WHERE id = {b_frame}",
+    ),
+    "move a firm booking to another house": (
+        "UPDATE sequence_booking SET house_id = {b_house}, visit_id = {b_visit_board} WHERE id = {a_linings}",
+    ),
+    "name another house's visit": (
+        "UPDATE sequence_booking SET visit_id = {b_visit_board} WHERE id = {a_linings}",
+    ),
+    "open a hold before a firm booking": (
+        "UPDATE sequence_hold SET lifted_at = NULL, lifted_by = NULL WHERE id = {a_hold}",
+    ),
+    "open all holds": ("UPDATE sequence_hold SET lifted_at = NULL, lifted_by = NULL",),
+    "delete a lifted hold": ("DELETE FROM sequence_hold WHERE id = {a_hold}",),
+    "delete an open hold": (
+        "DELETE FROM sequence_holdbefore WHERE hold_id = {b_hold}",
+        "DELETE FROM sequence_hold WHERE id = {b_hold}",
+    ),
+    "hide the hold, then firm": (
+        "DELETE FROM sequence_holdbefore WHERE hold_id = {b_hold}",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "cut the path and hide the hold, then firm": (
+        "DELETE FROM sequence_holdbefore WHERE hold_id = {b_hold}",
+        "DELETE FROM sequence_relationship WHERE predecessor_id = {b_act_H5}",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "make the path an overlap and hide the hold, then firm": (
+        "DELETE FROM sequence_holdbefore WHERE hold_id = {b_hold}",
+        "UPDATE sequence_relationship SET lag = -1 WHERE predecessor_id = {b_act_H5}",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "demote the point": ("UPDATE sequence_activity SET point_kind = 'witness' WHERE id = {b_act_H5}",),
+    "move the hold to another point": (
+        "UPDATE sequence_hold SET point_id = {b_act_wiring} WHERE id = {b_hold}",
+    ),
+    "move the hold to another house": ("UPDATE sequence_hold SET house_id = {a_house} WHERE id = {b_hold}",),
+    "put an open hold before a firm booking": (
+        "INSERT INTO sequence_holdbefore (hold_id, visit_id) VALUES ({b_hold}, {b_visit_frame})",
+    ),
+    "turn a hold to another visit": (
+        "UPDATE sequence_holdbefore SET visit_id = {b_visit_frame}"
+        " WHERE hold_id = {b_hold} AND visit_id = {b_visit_board}",
+    ),
+    "join an open point to firm work": (
+        f"INSERT INTO {RELATION} VALUES ({{b_house}}, {{b_act_H5}}, {{b_act_frame}}, 'SS', 0, '')",
+    ),
+    "turn a relationship to firm work": (
+        "UPDATE sequence_relationship SET successor_id = {b_act_frame}"
+        " WHERE predecessor_id = {b_act_H5} AND successor_id = {b_act_board}",
+    ),
+    "move held work into a firm visit": (
+        "UPDATE sequence_activity SET visit_id = {b_visit_frame} WHERE id = {b_act_board}",
+    ),
+    "let firm work cover what is not judged yet": (
+        "UPDATE sequence_covering SET activity_id = {b_act_frame} WHERE activity_id = {b_act_linings}",
+    ),
+    "add a point without a hold and firm work behind it": (
+        "UPDATE sequence_activity SET is_point = true, point_kind = 'hold', visit_id = NULL"
+        " WHERE id = {b_act_board}",
+        f"INSERT INTO {RELATION} VALUES ({{b_house}}, {{b_act_board}}, {{b_act_frame}}, 'FS', 0, '')",
+    ),
+    "move a visit to another house": (
+        "UPDATE sequence_visit SET house_id = {a_house}, key = 'moved' WHERE id = {b_visit_linings}",
+    ),
+    "lift without a release": (f"{LIFT} '{{nobody}}' WHERE id = {{b_hold}}",),
+    "lift with another point's release": (f"{LIFT} '{{release}}' WHERE id = {{b_hold}}",),
+    "set aside what can still be checked": (
+        "UPDATE sequence_hold SET set_aside_at = '2026-04-13 00:00:00+00', set_aside_by_id = {person},"
+        " set_aside_why = 'because' WHERE id = {b_hold}",
+    ),
+    "change what was told": ("UPDATE sequence_tolddate SET start = 0",),
+    "forget what was told": ("DELETE FROM sequence_tolddate",),
+    "rewrite the diary": ("UPDATE sequence_change SET words = 'nothing happened'",),
+    "tear out of the diary": ("DELETE FROM sequence_change",),
+    "rewrite the record": ("UPDATE hold_points_recordentry SET text = '[]'",),
+    "tear out of the record": ("DELETE FROM hold_points_recordentry",),
+    "rewrite an outcome": ("UPDATE hold_points_outcome SET kind = 'met'",),
+    "forget an outcome": ("DELETE FROM hold_points_outcome",),
+    "sign in another name": ("UPDATE hold_points_release SET name = 'Somebody'",),
+    "forget a release": ("DELETE FROM hold_points_release",),
+    "put a concession off": ("UPDATE hold_points_concession SET follow_up_on = '2036-01-01'",),
+    "forget a concession": ("DELETE FROM hold_points_concession",),
+    "forget a re-opening": ("DELETE FROM hold_points_reopening",),
+    "forget a re-opened room": ("DELETE FROM hold_points_reopening_places",),
+}
+
+ON_SQLITE: dict[str, Attack] = {
+    "replace a lifted hold by an open one": (
+        f"INSERT OR REPLACE INTO sequence_hold {HOLD_COLUMNS} {OPEN_HOLD}",
+    ),
+    "replace a hold through its point": (
+        f"REPLACE INTO sequence_hold {HOLD_COLUMNS} VALUES (999, {{a_house}}, {{a_act_H5}}, 'x', '', '')",
+    ),
+    "firm, ignoring conflicts": (
+        "UPDATE OR IGNORE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "firm, replacing conflicts": (
+        "UPDATE OR REPLACE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "firm, failing half way": ("UPDATE OR FAIL sequence_booking SET state = 'firm'",),
+    "open by an upsert": (UPSERT,),
+    "replace a line of the record": (
+        "INSERT OR REPLACE INTO hold_points_recordentry (id, house_id, n, kind, text, previous, hash, at)"
+        " SELECT id, house_id, n, kind, '[]', previous, hash, at FROM hold_points_recordentry",
+    ),
+    "replace a release": ("INSERT OR REPLACE INTO hold_points_release SELECT * FROM hold_points_release",),
+    "let a temporary table stand in": (
+        "CREATE TEMP TABLE sequence_hold AS SELECT * FROM main.sequence_hold WHERE false",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+}
+
+ON_POSTGRESQL: dict[str, Attack] = {
+    "empty the holds": ("TRUNCATE sequence_hold CASCADE",),
+    "empty the houses": ("TRUNCATE sequence_house CASCADE",),
+    "empty the record": ("TRUNCATE hold_points_recordentry",),
+    "empty the outcomes": ("TRUNCATE hold_points_outcome CASCADE",),
+    "empty the diary": ("TRUNCATE sequence_change",),
+    "play a replica": (
+        "SET LOCAL session_replication_role = replica",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "play a replica and rewrite the record": (
+        "SET LOCAL session_replication_role = replica",
+        "UPDATE hold_points_recordentry SET text = '[]'",
+    ),
+    "let a temporary table stand in": (
+        "CREATE TEMP TABLE sequence_hold ON COMMIT DROP AS SELECT * FROM public.sequence_hold WHERE false",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "let another schema stand in": (
+        "CREATE SCHEMA decoy CREATE TABLE sequence_holdbefore (hold_id bigint, visit_id bigint)",
+        "SET LOCAL search_path TO decoy, public",
+        "UPDATE public.sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "put it off to the end": (
+        "SET CONSTRAINTS ALL DEFERRED",
+        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
+    ),
+    "open by an upsert": (UPSERT,),
+    "soften and open, then firm, in one statement each way": (
+        "WITH soft AS (UPDATE sequence_hold SET lifted_at = NULL, lifted_by = NULL WHERE id = {a_hold})"
+        " UPDATE sequence_booking SET on_site = true WHERE id = {a_linings}",
+    ),
+    "firm in a transaction with a fixed snapshot": (
+        "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ",
+        "UPDATE sequence_booking SET on_site = true WHERE id = {a_linings}",
+    ),
+    "open in a serializable transaction": (
+        "SET TRANSACTION ISOLATION LEVEL SERIALIZABLE",
+        "UPDATE sequence_hold SET page = 'x' WHERE id = {b_hold}",
+    ),
+}
