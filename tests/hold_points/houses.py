@@ -75,6 +75,10 @@ class Site:
     def visit(self, activity: str) -> Visit:
         return Visit.objects.get(house=self.house, activities__key=activity)
 
+    def pencil(self, activity: str) -> Booking:
+        """The booking of an activity's visit, pencilled on its planned dates."""
+        return bookings.pencil(self.booking(activity), by=self.planner)
+
     def picture(self) -> bytes:
         """A photograph that no one has sent yet."""
         self.pictures += 1
@@ -129,7 +133,7 @@ def make_person(name: str, builder: Builder | None = None, *kinds: str) -> Perso
 
 
 def make_site(key: str = "lot-7", builder: str = "saltbush") -> Site:
-    """A builder with people, four crews and a house that is set out, every visit asked and pencilled."""
+    """A builder with people, four crews and a house that is set out, every visit asked."""
     owner = Builder.objects.create(name=builder.title(), slug=builder)
     tag = builder.title()
     supervisor = make_person(f"Kit{tag} Marlow", owner, "supervisor")
@@ -157,8 +161,6 @@ def make_site(key: str = "lot-7", builder: str = "saltbush") -> Site:
         ),
         planner,
     )
-    for booking in Booking.objects.filter(house=house):
-        bookings.pencil(booking, by=planner)
     return Site(owner, house, supervisor, deputy, planner, assessor, crews, tradesman)
 
 

@@ -79,7 +79,7 @@ def test_put_right_and_not_on_this_house_and_concession_pass(site):
 
 
 def test_the_release_lifts_the_hold_and_only_then_a_booking_becomes_firm(site):
-    batts, linings = site.booking("batts"), site.booking("linings")
+    batts, linings = site.pencil("batts"), site.pencil("linings")
     with pytest.raises(WrongState) as refusal:
         bookings.make_firm(batts, site.planner)
     assert refusal.value.missing
@@ -262,8 +262,7 @@ def test_a_new_failure_is_not_covered_by_the_old_concession(site):
 
 def test_reopening_by_rooms_closes_the_whole_hold_and_opens_those_rooms_checks_only(site, monday_morning):
     site.release_all("H3", "H4", "H5")
-    linings = site.booking("linings")
-    bookings.pencil(linings, by=site.planner)
+    linings = site.pencil("linings")
     bookings.make_firm(site.booking("linings"), site.planner)
     Message.objects.all().delete()
     monday_morning.shift(dt.timedelta(minutes=5))
