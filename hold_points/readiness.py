@@ -274,7 +274,8 @@ def _evidence_is_there(check: CheckFacts, latest: OutcomeFacts, photos: int) -> 
 def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
     groups: dict[tuple[str, str], list[CheckState]] = {}
     for one in states:
-        groups.setdefault((one.check.section, one.check.subject or one.check.text), []).append(one)
+        subject = (one.check.subject or one.check.text).rstrip(".")
+        groups.setdefault((one.check.section, subject), []).append(one)
     for (section, subject), members in groups.items():
         asked = [one for one in members if one.state is not State.NOT_DRAWN]
         still = [one for one in asked if one.state is State.OPEN]
@@ -297,6 +298,8 @@ def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
 
 
 def _where(one: CheckState, words: str) -> str:
+    # A full stop in the middle of a line stops the eye.
+    words = words.rstrip(".")
     return f"{one.check.place_name}: {words}" if one.check.place_name else words
 
 
