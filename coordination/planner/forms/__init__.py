@@ -1,0 +1,1 @@
+"""What the planner enters: forms that turn days and halves into half-days."""

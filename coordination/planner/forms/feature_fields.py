@@ -1,0 +1,49 @@
+"""A feature of a sequence as a form field: label, unit, limits, help and default are the sequence's own."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _
+
+from coordination.sequence.standard import Feature
+
+
+def make_field(feature: Feature) -> forms.Field:
+    """The field of a feature, filled with its default; empty means the default."""
+    label = f"{feature.label}, {feature.unit}" if feature.unit else feature.label
+    facts: dict[str, Any] = {
+        "label": label,
+        "help_text": feature.help,
+        "initial": feature.default,
+        "required": False,
+    }
+    match feature.kind:
+        case "flag":
+            return forms.BooleanField(**facts)
+        case "choice":
+            return forms.ChoiceField(choices=[(one, one) for one in feature.choices], **facts)
+        case "number":
+            facts["help_text"] = " ".join(part for part in (feature.help, _say_range(feature)) if part)
+            facts |= {"min_value": feature.least, "max_value": feature.most}
+            if feature.whole:
+                return forms.IntegerField(**facts)
+            field = forms.FloatField(**facts)
+            field.widget.attrs["step"] = "any"
+            return field
+    return forms.CharField(max_length=300, **facts)
+
+
+def _say_range(feature: Feature) -> str:
+    if feature.least is not None and feature.most is not None:
+        return _("%(least)g to %(most)g.") % {"least": feature.least, "most": feature.most}
+    return ""
+
+
+def say_value(feature: Feature, value: object) -> str:
+    """A feature's value in words."""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    words = f"{value:g}" if isinstance(value, (int, float)) else str(value)
+    return f"{words} {feature.unit}" if feature.unit else words

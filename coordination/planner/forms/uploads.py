@@ -1,0 +1,30 @@
+"""Text files that a person sends."""
+
+from __future__ import annotations
+
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest
+from django.utils.translation import gettext as _
+
+from coordination.people.refusals import BadInput
+
+LARGEST = 2_000_000
+"""Bytes; the shipped sequence has a twentieth of it."""
+
+
+def read_upload(request: HttpRequest, field: str) -> tuple[str, str]:
+    """The text and the name of a file that was sent.
+
+    Raises:
+        BadInput: no file, too large, or no UTF-8 text.
+    """
+    sent = request.FILES.get(field)
+    if not isinstance(sent, UploadedFile):
+        raise BadInput(_("file"), _("No file came along. Choose one and send it again."))
+    name = sent.name or _("file")
+    if (sent.size or 0) > LARGEST:
+        raise BadInput(name, _("It is larger than 2 MB. A set-out order or a sequence is a small text."))
+    try:
+        return sent.read().decode("utf-8"), name
+    except UnicodeDecodeError as error:
+        raise BadInput(name, _("It is no UTF-8 text. Send the TOML file itself.")) from error

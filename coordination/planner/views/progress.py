@@ -1,0 +1,94 @@
+"""Report progress: several activities at once; the effect is shown before anything is put on the record."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods
+
+from coordination.people.access import for_roles
+from coordination.people.refusals import BadInput, WrongState
+from coordination.planner.effect import rehearse
+from coordination.planner.forms.progress import ProgressForm
+from coordination.planner.house_head import read_head, say_today
+from coordination.planner.views.finding import PLANNER, find_house, person_of, show
+from coordination.sequence.models import Activity, House
+from coordination.sequence.progress import record_progress
+from coordination.sequence.queries import ActivityRow, Programme, programme
+
+SOON = 14
+"""Half-days ahead within which an activity is offered without asking for all."""
+
+
+def offered(known: Programme | None, today: int, *, every: bool) -> list[ActivityRow]:
+    """Unfinished activities that can be reported, the earliest first; hold points are released instead."""
+    rows = [
+        row
+        for row in (known.activities if known else ())
+        if row.actual_finish is None and row.point_kind not in Activity.HOLDING
+    ]
+    rows.sort(key=lambda row: (row.actual_start is None, row.start, row.order))
+    return rows if every else [row for row in rows if row.start <= today + SOON]
+
+
+def kept(posted: QueryDict) -> list[tuple[str, str]]:
+    """What was entered, to be sent along with the decision."""
+    left_out = {"csrfmiddlewaretoken", "apply", "edit"}
+    return [(name, value) for name, values in posted.lists() if name not in left_out for value in values]
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(PLANNER)
+def progress(request: HttpRequest, house: int) -> HttpResponse:
+    """Enter reports, look at their effect, put them on the record."""
+    found = find_house(request, house, PLANNER)
+    every = request.method == "POST" or request.GET.get("all") == "1"
+    activities = offered(programme(found), say_today(found), every=every)
+    form = ProgressForm(activities, request.POST or None)
+    if request.method == "GET" or "edit" in request.POST or not form.is_valid():
+        return _show_form(request, found, form, every)
+    act = partial(
+        record_progress, found, form.reports(), by=person_of(request), up_to=form.cleaned_data["up_to"]
+    )
+    try:
+        if "apply" not in request.POST:
+            effect = rehearse(found, act)
+            context = {
+                "effect": effect,
+                "house": found,
+                "kept": kept(request.POST),
+                "crumbs": read_head(found).crumbs_to(_("The effect of the report")),
+                "apply_words": _("Put on the record"),
+                "editable": True,
+            }
+            return show(request, "planner/effect.html", context)
+        plan = act()
+    except (BadInput, WrongState) as refusal:
+        return _show_form(request, found, form, every, refusal)
+    count = len(form.reports())
+    done = ngettext("%(count)d activity reported", "%(count)d activities reported", count) % {"count": count}
+    messages.success(
+        request, _("%(done)s; the plan is revision %(number)s.") % {"done": done, "number": plan.number}
+    )
+    return redirect("planner:house", house=found.pk)
+
+
+def _show_form(
+    request: HttpRequest,
+    found: House,
+    form: ProgressForm,
+    every: bool,
+    refusal: BadInput | WrongState | None = None,
+) -> HttpResponse:
+    context = {
+        "house": found,
+        "form": form,
+        "every": every,
+        "crumbs": read_head(found).crumbs_to(_("Report progress")),
+    }
+    return show(request, "planner/progress.html", context, refusal)
