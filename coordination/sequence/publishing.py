@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from functools import lru_cache
+from pathlib import Path
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -16,6 +17,7 @@ from coordination.sequence.standard import (
     Finding,
     SequenceError,
     StandardSequence,
+    flatten,
     lint_entry,
     read_sequence,
 )
@@ -62,6 +64,20 @@ def _stage_names(sha256: str, text: str) -> tuple[tuple[str, str], ...]:
 def stage_names(version: SequenceVersion) -> dict[str, str]:
     """Stage key → name, in the order of the sequence; nothing for a version without a text."""
     return dict(_stage_names(version.sha256, version.text)) if version.text else {}
+
+
+def publish_file(builder: Builder, path: Path) -> SequenceVersion:
+    """Publish the entry in a file for a builder; what it includes becomes part of the version's text.
+
+    Raises:
+        BadInput: the file, or one that it includes, cannot be read or is no standard sequence, or the lints
+            refuse it; nothing is saved.
+    """
+    try:
+        text = flatten(path)
+    except SequenceError as error:
+        raise as_bad_input(error) from error
+    return publish_sequence(builder, text, file=path.name)
 
 
 @transaction.atomic

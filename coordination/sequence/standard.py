@@ -33,7 +33,7 @@ from coordination.sequence.library.limits import Limit, drawing_for, limit_for, 
 from coordination.sequence.library.linting import lint, lint_entry
 from coordination.sequence.library.network import early_dates
 from coordination.sequence.library.places import PlaceLike, places_for
-from coordination.sequence.library.reading import read_sequence
+from coordination.sequence.library.reading import flatten, read_sequence
 from coordination.sequence.library.refusals import FeatureErrors, Finding, SequenceError
 from coordination.sequence.library.resolving import resolve
 from coordination.sequence.library.visits import holds_before
@@ -62,6 +62,7 @@ __all__ = [
     "check_features",
     "drawing_for",
     "early_dates",
+    "flatten",
     "holds_before",
     "limit_for",
     "lint",

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from coordination.people.models import Builder
 from coordination.people.refusals import BadInput
-from coordination.sequence.publishing import publish_sequence
+from coordination.sequence.publishing import publish_file
 
 
 def read_text(path: Path) -> str:
@@ -51,7 +51,7 @@ class Command(BaseCommand):
         path: Path = options["file"]
         builder = find_builder(options["builder"])
         try:
-            version = publish_sequence(builder, read_text(path), file=path.name)
+            version = publish_file(builder, path)
         except BadInput as refused:
             raise CommandError(f"{str(refused).rstrip('.')}. Nothing was saved.") from refused
         self.stdout.write(f"{version.name}: version {version.number} of '{version.key}'.")

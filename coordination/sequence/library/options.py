@@ -5,13 +5,17 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
+from coordination.sequence.conditions import Value
 from coordination.sequence.library.entry import Option
 from coordination.sequence.library.refusals import SequenceError
 
 ALSO_AFTER = "also_after"
 NO_LONGER_AFTER = "no_longer_after"
+ROW_AFTER = "row_after"
+# Fields that name a row and so cannot change.
+NAMING = {"gap": ("first", "then"), "explained": ("lint", "entry"), "not_covered": ("when",)}
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,7 @@ def apply_options(document: Mapping[str, Any], options: Iterable[Option], file: 
     applied = Applied(copy.deepcopy(dict(document)), {}, {})
     changed: dict[tuple[str, str, str], str] = {}
     for option in options:
-        one = _Application(file, option, applied, changed)
+        one = RowChanges(file, f"option '{option.key}'", option, applied, changed)
         one.add_rows()
         one.change_rows()
         one.remove_rows()
@@ -41,25 +45,59 @@ def apply_options(document: Mapping[str, Any], options: Iterable[Option], file: 
 
 
 def key_of(kind: str, table: Mapping[str, Any]) -> str:
-    """The words that name a row: its id or key; of a gap 'first to then'."""
-    if kind == "gap":
-        return f"{table.get('first')} to {table.get('then')}"
-    return str(table.get("key" if kind == "feature" else "id"))
+    """The words that name a row.
+
+    Its id or key; of a gap 'first to then', of an explained warning 'lint of entry', of what is not
+    covered the condition.
+    """
+    match kind:
+        case "gap":
+            return f"{table.get('first')} to {table.get('then')}"
+        case "explained":
+            return f"{table.get('lint')} of {table.get('entry')}"
+        case "not_covered":
+            return str(table.get("when"))
+        case "activity" | "detail" | "check":
+            return str(table.get("id"))
+    return str(table.get("key"))
 
 
-class _Application:
-    """One option on its way into the tables."""
+class RowLists(Protocol):
+    """Rows that are added, changed and removed: an option's, or those of an entry that includes another."""
+
+    @property
+    def key(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def sets(self) -> Mapping[str, Value]: ...
+    @property
+    def added(self) -> Mapping[str, tuple[Mapping[str, Any], ...]]: ...
+    @property
+    def changed(self) -> Mapping[str, tuple[Mapping[str, Any], ...]]: ...
+    @property
+    def removed(self) -> Mapping[str, tuple[str, ...]]: ...
+
+
+class RowChanges:
+    """Row lists on their way into the tables; `entry` names them in refusals."""
 
     def __init__(
-        self, file: str, option: Option, applied: Applied, changed: dict[tuple[str, str, str], str]
+        self,
+        file: str,
+        entry: str,
+        option: RowLists,
+        applied: Applied,
+        changed: dict[tuple[str, str, str], str],
     ) -> None:
         self.file = file
+        self.entry = entry
         self.option = option
         self.applied = applied
         self.changed = changed
 
     def _refuse(self, message: str, remedy: str) -> SequenceError:
-        return SequenceError(self.file, f"option '{self.option.key}'", message, remedy)
+        return SequenceError(self.file, self.entry, message, remedy)
 
     def _rows(self, kind: str) -> list[dict[str, Any]]:
         rows: list[dict[str, Any]] = self.applied.document.setdefault(kind, [])
@@ -85,7 +123,16 @@ class _Application:
                 key = key_of(kind, table)
                 if any(key_of(kind, there) == key for there in self._rows(kind)):
                     raise self._refuse(f"adds {kind} '{key}', which is there already", "change it instead")
-                self._rows(kind).append(copy.deepcopy(dict(table)))
+                self._insert(kind, copy.deepcopy(dict(table)))
+
+    def _insert(self, kind: str, table: dict[str, Any]) -> None:
+        """At the end, or behind the row that `row_after` names: the order of places is the walk's."""
+        rows = self._rows(kind)
+        if ROW_AFTER not in table:
+            rows.append(table)
+            return
+        there = self._find(kind, str(table.pop(ROW_AFTER)))
+        rows.insert(next(number for number, row in enumerate(rows, 1) if row is there), table)
 
     def change_rows(self) -> None:
         for kind, tables in self.option.changed.items():
@@ -93,7 +140,7 @@ class _Application:
                 key = key_of(kind, table)
                 there = self._find(kind, key)
                 for field, value in table.items():
-                    if field in ("id", "key"):
+                    if field in NAMING.get(kind, ("id", "key")):
                         continue
                     if field == ALSO_AFTER:
                         there.setdefault("after", []).extend(copy.deepcopy(value))

@@ -15,9 +15,11 @@ from typing import Any, TypeVar
 
 from coordination.sequence.library import judging_rows, rows
 from coordination.sequence.library.entry import Check, Detail, StandardSequence
+from coordination.sequence.library.including import DEEPEST, apply_include, read_include
 from coordination.sequence.library.options import apply_options
 from coordination.sequence.library.refusals import SequenceError
 from coordination.sequence.library.tables import Row
+from coordination.sequence.library.writing import write_document
 
 T = TypeVar("T")
 IN_FILE = "text"
@@ -27,21 +29,83 @@ LONGEST_TEXT = 2_000_000
 def read_sequence(source: str | Path, file: str | None = None) -> StandardSequence:
     """Read a standard sequence from a path or from its text.
 
-    A `Path` is opened; a `str` is the text itself. `file` names the text in refusals (default: the
-    path's name, or 'text'). Raises SequenceError naming file, entry and remedy. Every option is applied
-    once, alone, so that one that does not fit is found now and not on the house that needs it.
+    A `Path` is opened, and what it includes is read from beside it; a `str` is the text itself and stands
+    alone. `file` names the text in refusals (default: the path's name, or 'text'). Raises SequenceError
+    naming file, entry and remedy. Every option is applied once, alone, so that one that does not fit is
+    found now and not on the house that needs it.
     """
     if isinstance(source, Path):
         name = file or source.name
-        try:
-            text = source.read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            raise SequenceError(
-                name, "file", f"cannot be read ({error})", "give a UTF-8 text file"
-            ) from error
+        text = flatten(source, file)
     else:
         name, text = file or IN_FILE, source
     document = read_document(text, name)
+    if "include" in document:
+        raise SequenceError(
+            name,
+            "include",
+            "a text has no files beside it to include",
+            "publish it as a file: manage.py publish_sequence reads what is beside it",
+        )
+    return _read_whole(document, name, text)
+
+
+def flatten(source: Path, file: str | None = None) -> str:
+    """The text of the entry at `source` with what it includes: a text that stands alone.
+
+    A file that includes nothing is its own text. Otherwise the text is written from the tables, always the
+    same for the same files, under the opening comments of all of them. Raises SequenceError, naming the
+    included file where the fault is in that one.
+    """
+    return _flatten(source, file or source.name, ())
+
+
+def _flatten(source: Path, name: str, within: tuple[Path, ...]) -> str:
+    text = _read_text(source, name)
+    document = read_document(text, name)
+    include = read_include(document, name)
+    if include is None:
+        return text
+    base = source.with_name(f"{include.entry}.toml")
+    around = (*within, source)
+    if base in around or len(around) > DEEPEST:
+        raise SequenceError(
+            name, "include", f"'{include.entry}' is included in a circle or too deep", "include a base entry"
+        )
+    if not base.is_file():
+        raise SequenceError(
+            name, "include", f"there is no '{base.name}' beside it", "put it there, or mend the name"
+        )
+    base_text = _flatten(base, base.name, around)
+    # Read whole under its own name, so that a fault of the base is not blamed on who includes it.
+    base_document = read_document(base_text, base.name)
+    _read_whole(base_document, base.name, base_text)
+    tables = apply_include(base_document, include, name)
+    heading = f"{opening_comment(text)}\n\nIt includes '{include.entry}':\n\n{opening_comment(base_text)}"
+    try:
+        return write_document(tables, heading)
+    except ValueError as error:
+        raise SequenceError(name, "file", str(error), "mend that row") from error
+
+
+def _read_text(source: Path, name: str) -> str:
+    try:
+        return source.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SequenceError(name, "file", f"cannot be read ({error})", "give a UTF-8 text file") from error
+
+
+def opening_comment(text: str) -> str:
+    """The words of the comment that a file begins with: what it is and where its figures come from."""
+    lines: list[str] = []
+    for line in text.splitlines():
+        if not line.startswith("#"):
+            break
+        lines.append(line[1:].removeprefix(" "))
+    return "\n".join(lines)
+
+
+def _read_whole(document: dict[str, Any], name: str, text: str) -> StandardSequence:
     sequence = build_sequence(document, name, text)
     for option in sequence.options:
         build_sequence(apply_options(document, (option,), name).document, name, text)
