@@ -102,6 +102,7 @@ def test_default_house_takes_as_long_as_its_rows_add_up_to():
         ("from-above", 73, 76, 139),
         ("late-frame-inspection", 73, 76, 139),
         ("bath-before-linings", 73, 76, 139),
+        ("before-brick", 70, 73, 136),
     ],
 )
 def test_option_costs_what_it_says(option: str, h5: int, linings: int, end: int):
