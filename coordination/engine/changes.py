@@ -118,15 +118,20 @@ def _find_cause(old: Plan, new: Plan, name: str) -> Cause | None:
         moved = new[at].es - old[at].es if leaves_by_start else new[at].ef - old[at].ef
         own = moved - arrived  # what the chain carried in is not of this activity's making
         if own * shift > 0 and (best is None or abs(own) > abs(best.half_days)):
-            best = _name_change(old, new, at, own, carrier) or best
+            best = _name_change(old, new, at, own, carrier, leaves_by_start) or best
         arrived, carrier = moved, links[step] if step < len(links) else None
     if best is None and data_date_moved:
         best = Cause("data_date", chain[0], data_date_moved)
     return best
 
 
-def _name_change(old: Plan, new: Plan, at: str, own: int, carrier: Relationship | None) -> Cause | None:
-    """Which input of an activity, or of the relationship that drives it, differs between the plans."""
+def _name_change(
+    old: Plan, new: Plan, at: str, own: int, carrier: Relationship | None, by_start: bool
+) -> Cause | None:
+    """Which input of an activity, or of the relationship that drives it, differs between the plans.
+
+    `by_start`: the chain leaves it by its start, so that its duration is not what counts.
+    """
     if carrier is not None and (carrier in old.network.relationships) != (
         carrier in new.network.relationships
     ):
@@ -135,7 +140,7 @@ def _name_change(old: Plan, new: Plan, at: str, own: int, carrier: Relationship 
     differs: dict[CauseKind, bool] = {
         "progress": (before.actual_start, before.actual_finish, before.remaining)
         != (after.actual_start, after.actual_finish, after.remaining),
-        "duration": before.duration != after.duration,
+        "duration": before.duration != after.duration and not by_start,
         "not_before": before.not_before != after.not_before,
         "calendar": not old.network.calendar_of(at).same_as(new.network.calendar_of(at)),
         "crew": "crew" in (old[at].reason.kind, new[at].reason.kind),

@@ -143,6 +143,23 @@ def test_a_later_data_date_is_named_when_nothing_else_changed():
     assert {m.cause.kind for m in difference.moves} == {"data_date"}
 
 
+def test_what_the_later_data_date_brings_is_not_counted_to_a_change():
+    chain = Network((Activity("a", 4), Activity("b", 5)), (Relationship("a", "b"),))
+    both = changed(changed(chain, "a", duration=5), "b", duration=7)
+    difference = compare(chain, both, later=MONDAY + 6)
+    assert [(m.finish_moved, m.cause.activity_id, m.cause.half_days) for m in difference.moves] == [
+        (7, "a", 1),
+        (9, "b", 2),
+    ]
+
+
+def test_a_chain_over_a_start_is_not_moved_by_the_length_of_the_work():
+    chain = Network((Activity("a", 4), Activity("b", 5)), (Relationship("a", "b", "SS", 1),))
+    difference = compare(chain, changed(chain, "a", duration=9, not_before=MONDAY + 1))
+    cause = next(m.cause for m in difference.moves if m.activity_id == "b")
+    assert (cause.kind, cause.activity_id, cause.half_days) == ("not_before", "a", 1)
+
+
 def test_added_and_removed_activities_are_listed_and_named():
     clean = Activity("clean", 4, "site", house="14 Example Street")
     more = dataclasses.replace(

@@ -5,7 +5,7 @@ import datetime as dt
 import holidays as library
 import pytest
 
-from coordination.engine import Refused, WorkingCalendar, as_half_day
+from coordination.engine import Refused, WorkingCalendar, as_date, as_half_day
 from coordination.engine.exchange import public_holidays, resolve_holidays, restore_holidays, store_holidays
 
 
@@ -54,6 +54,13 @@ def test_years_that_the_library_does_not_know_are_refused_rather_than_free_of_ho
         calendar.before(as_half_day(dt.date(2101, 1, 1)))
     calendar.before(as_half_day(dt.date(2026, 1, 1)))
     assert calendar.kth(calendar.before(as_half_day(dt.date(2090, 1, 3)))) == as_half_day(dt.date(2090, 1, 3))
+
+
+def test_no_more_years_are_asked_for_than_work_needs():
+    """Sixty years of work from 2026 stay before 2100; an horizon that doubled would have asked for 2121."""
+    calendar = WorkingCalendar(holidays=public_holidays("AU-TAS"))
+    last = calendar.finish_of(as_half_day(dt.date(2026, 2, 2)), 31_000)
+    assert dt.date(2086, 1, 1) < as_date(last)[0] < dt.date(2089, 1, 1)
 
 
 def test_stored_days_stay_whatever_the_library_says_later():
