@@ -16,7 +16,7 @@ from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.models import Crew, Person
 from coordination.people.refusals import WrongState
-from coordination.sequence import guard, holds, telling
+from coordination.sequence import guard, holds, progress, telling
 from coordination.sequence.booking_states import (
     lock_booking,
     move_state,
@@ -134,21 +134,32 @@ def _report(
 def report_under_way(booking: Booking, *, by: Person | None = None, crew: Crew | None = None) -> Booking:
     """The crew is at work, whatever the state was. Behind an open hold planner and supervisor are told.
 
+    The visit's first activity has started with this half-day, unless its start was reported before.
+
     Raises:
         NotAllowed: another crew reports.
         WrongState: the visit is booked with another crew by now.
     """
-    return _report(booking, State.UNDER_WAY, "under way", _("%(visit)s under way (%(crew)s)"), by, crew)
+    booking = _report(booking, State.UNDER_WAY, "under way", _("%(visit)s under way (%(crew)s)"), by, crew)
+    if booking.house.plans.exists():
+        now = clock.current_half_day(booking.house.builder.time_zone)
+        progress.visit_started(booking.visit, now, by=by, crew=crew)
+    return booking
 
 
 @guard.speaking()
 def report_done(booking: Booking, *, by: Person | None = None, crew: Crew | None = None) -> Booking:
     """The work of the visit is done, whatever the state was; unsent messages about it are taken back.
 
+    Its activities that were not reported as finished are finished with this half-day.
+
     Raises: as `report_under_way`.
     """
     booking = _report(booking, State.DONE, "done", _("%(visit)s done (%(crew)s)"), by, crew)
     telling.take_back_waiting([booking])
+    if booking.house.plans.exists():
+        now = clock.current_half_day(booking.house.builder.time_zone)
+        progress.visit_done(booking.visit, now, by=by, crew=crew)
     return booking
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from coordination import clock
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
-from coordination.sequence import progress
+from coordination.sequence import bookings, progress
 from coordination.sequence.models import Change, Plan
 from coordination.sequence.progress import Report
 from tests.sequence.brick_veneer import date_of, plan_of, says
@@ -257,3 +257,16 @@ def test_a_visit_is_begun_and_done_as_one(office, at):
     assert progress.visit_done(visit, half_day("2026-02-04")) is None
     row = activity(house, "set-out")
     assert (says(row.actual_start), says(row.actual_finish)) == ("2026-02-03 am", "2026-02-04 pm")
+
+
+def test_a_crew_that_says_done_has_finished_the_work_of_its_visit(office, at):
+    digger = office.crew("earthworks", "Deep Cut")
+    house = office.house(crews={"earthworks": digger})
+    booking = house.bookings.get(visit__activities__key="set-out")
+    at("2026-02-02", "pm")
+    bookings.report_under_way(booking, crew=digger)
+    assert says(activity(house, "set-out").actual_start) == "2026-02-02 pm"
+    at("2026-02-05")
+    bookings.report_done(booking, crew=digger)
+    assert says(activity(house, "set-out").actual_finish) == "2026-02-05 pm"
+    assert says(date_of(house, "drains").start) == "2026-02-05 pm"
