@@ -45,10 +45,11 @@ def write_act(
 
 def replan_after(house: House, cause: str, by: Person | None, crew: Crew | None = None) -> None:
     """Dates follow: the crew's calendar and word time count. A house without a plan is being set out."""
-    from coordination.sequence import replanning
+    # Here and not above: re-planning itself needs bookings, to tell whose date moved.
+    from coordination.sequence.replanning import replan
 
     if house.plans.exists():
-        replanning.replan(house, cause=cause, by=by, crew=crew)
+        replan(house, cause=cause, by=by, crew=crew)
 
 
 def refuse_other_crew(booking: Booking, crew: Crew | None) -> None:

@@ -53,17 +53,11 @@ CREATE TRIGGER guard_reopening_places BEFORE DELETE OR UPDATE ON hold_points_reo
 -- guard: trigger guard_recordentry_emptied on hold_points_recordentry
 CREATE TRIGGER guard_recordentry_emptied BEFORE TRUNCATE ON hold_points_recordentry FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
 
--- guard: trigger guard_outcome_emptied on hold_points_outcome
-CREATE TRIGGER guard_outcome_emptied BEFORE TRUNCATE ON hold_points_outcome FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
-
 -- guard: trigger guard_release_emptied on hold_points_release
 CREATE TRIGGER guard_release_emptied BEFORE TRUNCATE ON hold_points_release FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
 
 -- guard: trigger guard_concession_emptied on hold_points_concession
 CREATE TRIGGER guard_concession_emptied BEFORE TRUNCATE ON hold_points_concession FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
-
--- guard: trigger guard_reopening_emptied on hold_points_reopening
-CREATE TRIGGER guard_reopening_emptied BEFORE TRUNCATE ON hold_points_reopening FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
 
 -- guard: trigger guard_reopening_places_emptied on hold_points_reopening_places
 CREATE TRIGGER guard_reopening_places_emptied BEFORE TRUNCATE ON hold_points_reopening_places FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();

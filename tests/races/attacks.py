@@ -20,6 +20,7 @@ UPSERT = (
     " ON CONFLICT (id) DO UPDATE SET lifted_at = NULL, lifted_by = NULL"
 )
 RELATION = "sequence_relationship (house_id, predecessor_id, successor_id, kind, lag, lag_calendar)"
+ACTIVITY = 'name, stage, "order", half_days, is_point, point_kind, walker, is_stake, outdoor'
 LIFT = "UPDATE sequence_hold SET lifted_at = '2026-04-13 00:00:00+00', lifted_by ="
 
 EVERYWHERE: dict[str, Attack] = {
@@ -97,6 +98,28 @@ EVERYWHERE: dict[str, Attack] = {
         "UPDATE sequence_hold SET set_aside_at = '2026-04-13 00:00:00+00', set_aside_by_id = {person},"
         " set_aside_why = 'because' WHERE id = {b_hold}",
     ),
+    "give a booking another calendar id": (
+        "UPDATE sequence_booking SET uid = '{uid}' WHERE id = {b_linings}",
+    ),
+    "renumber relationships": ("UPDATE sequence_relationship SET id = id + 1000",),
+    "hold at another house's point": (
+        "INSERT INTO sequence_hold (house_id, point_id, label, page, set_aside_why)"
+        " VALUES ({b_house}, {a_act_wiring}, 'x', '', '')",
+    ),
+    "insert a hold that is lifted already": (
+        "INSERT INTO sequence_hold (house_id, point_id, label, page, set_aside_why, lifted_at, lifted_by)"
+        " VALUES ({b_house}, {b_act_wiring}, 'x', '', '', '2026-04-13 00:00:00+00', '{nobody}')",
+    ),
+    "insert work into another house's visit": (
+        f"INSERT INTO sequence_activity ({ACTIVITY}, house_id, visit_id, key)"
+        f" SELECT {ACTIVITY}, house_id, {{a_visit_frame}}, 'new' FROM sequence_activity"
+        " WHERE id = {b_act_frame}",
+    ),
+    "add that firm work covers what is not judged yet": (
+        "INSERT INTO sequence_covering (detail_id, activity_id, point_id, along)"
+        " SELECT detail_id, {b_act_frame}, point_id, along FROM sequence_covering"
+        " WHERE activity_id = {b_act_linings}",
+    ),
     "change what was told": ("UPDATE sequence_tolddate SET start = 0",),
     "forget what was told": ("DELETE FROM sequence_tolddate",),
     "rewrite the diary": ("UPDATE sequence_change SET words = 'nothing happened'",),
@@ -109,9 +132,18 @@ EVERYWHERE: dict[str, Attack] = {
     "forget a release": ("DELETE FROM hold_points_release",),
     "put a concession off": ("UPDATE hold_points_concession SET follow_up_on = '2036-01-01'",),
     "forget a concession": ("DELETE FROM hold_points_concession",),
+    "rewrite a re-opening": ("UPDATE hold_points_reopening SET reason = 'nothing'",),
+    "turn a re-opening to another room": ("UPDATE hold_points_reopening_places SET id = id + 1000",),
     "forget a re-opening": ("DELETE FROM hold_points_reopening",),
     "forget a re-opened room": ("DELETE FROM hold_points_reopening_places",),
 }
+
+TABLES = (
+    *(f"sequence_{one}" for one in ("booking", "hold", "holdbefore", "activity", "visit", "relationship")),
+    *(f"sequence_{one}" for one in ("covering", "tolddate", "change")),
+    *(f"hold_points_{one}" for one in ("recordentry", "outcome", "release", "concession")),
+    *(f"hold_points_{one}" for one in ("reopening", "reopening_places")),
+)
 
 ON_SQLITE: dict[str, Attack] = {
     "replace a lifted hold by an open one": (
@@ -128,23 +160,15 @@ ON_SQLITE: dict[str, Attack] = {
     ),
     "firm, failing half way": ("UPDATE OR FAIL sequence_booking SET state = 'firm'",),
     "open by an upsert": (UPSERT,),
+    **{f"replace rows of {one}": (f"REPLACE INTO {one} SELECT * FROM {one}",) for one in TABLES},
     "replace a line of the record": (
         "INSERT OR REPLACE INTO hold_points_recordentry (id, house_id, n, kind, text, previous, hash, at)"
         " SELECT id, house_id, n, kind, '[]', previous, hash, at FROM hold_points_recordentry",
     ),
-    "replace a release": ("INSERT OR REPLACE INTO hold_points_release SELECT * FROM hold_points_release",),
-    "let a temporary table stand in": (
-        "CREATE TEMP TABLE sequence_hold AS SELECT * FROM main.sequence_hold WHERE false",
-        "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
-    ),
 }
 
 ON_POSTGRESQL: dict[str, Attack] = {
-    "empty the holds": ("TRUNCATE sequence_hold CASCADE",),
-    "empty the houses": ("TRUNCATE sequence_house CASCADE",),
-    "empty the record": ("TRUNCATE hold_points_recordentry",),
-    "empty the outcomes": ("TRUNCATE hold_points_outcome CASCADE",),
-    "empty the diary": ("TRUNCATE sequence_change",),
+    **{f"empty {one}": (f"TRUNCATE {one} CASCADE",) for one in ("sequence_house", *TABLES)},
     "play a replica": (
         "SET LOCAL session_replication_role = replica",
         "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",

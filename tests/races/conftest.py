@@ -88,9 +88,8 @@ def postgres_ids(transactional_db: None) -> Iterator[Ids]:
 def postgres_link(postgres_ids: Ids) -> Iterator[Callable[[], PostgresLink]]:
     """Opens connections to the suite's PostgreSQL."""
     parameters: dict[str, Any] = connection.get_connection_params()
-    wanted = {
-        key: parameters[key] for key in ("dbname", "user", "password", "host", "port") if key in parameters
-    }
+    names = ("dbname", "user", "password", "host", "port")
+    wanted: dict[str, Any] = {name: parameters[name] for name in names if name in parameters}
     links: list[PostgresLink] = []
 
     def open_link() -> PostgresLink:

@@ -65,7 +65,7 @@ def seed() -> Ids:
     )
     other = Inspection.objects.create(house=b.house, point=b.hold.point)
     reopening = Reopening.objects.create(inspection=other, by=b.supervisor, reason="pipe", at=clock.now())
-    reopening.places.add(b.house.places.first())
+    reopening.places.add(b.house.places.get(key="bed-1"))
     RecordEntry.objects.create(
         house=a.house, n=1, kind="note", text="{}", previous="0" * 64, hash="1" * 64, at=clock.now()
     )

@@ -166,12 +166,6 @@ BEGIN
   INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id;
 END;
 
--- guard: trigger guard_before_delete on sequence_holdbefore
-CREATE TRIGGER guard_before_delete AFTER DELETE ON sequence_holdbefore
-BEGIN
-  INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_visit WHERE id = OLD.visit_id;
-END;
-
 -- guard: trigger guard_activity_replace on sequence_activity
 CREATE TRIGGER guard_activity_replace BEFORE INSERT ON sequence_activity
 BEGIN
