@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
@@ -175,6 +175,11 @@ class Room:
     states: tuple[CheckState, ...]
 
     @property
+    def size(self) -> int:
+        """How many checks are asked here."""
+        return len(self.states)
+
+    @property
     def left(self) -> int:
         """How many of its checks still keep the point closed."""
         return sum(not one.passes for one in self.states)
@@ -206,7 +211,7 @@ def list_rooms(rows: PointRows, whole_house: str) -> list[Room]:
     return [Room(place, names[place], tuple(states)) for place, states in stops.items()]
 
 
-def next_open(rooms: Sequence[Room], room: Room | None, after: int | None = None) -> CheckState | None:
+def next_open(room: Room | None, after: int | None = None) -> CheckState | None:
     """The next check to look at: open ones of the room after the one given, then the room's others."""
     if room is None:
         return None

@@ -178,11 +178,11 @@ def planners_of(house: House) -> list[Person]:
     ]
 
 
-def say_limit(check: Check) -> str:
+def say_limit(check: Check, *, with_unit: bool = True) -> str:
     """The limit as it stands on screens: '≥ 25 mm', '30 to 40 mm'."""
     if check.limit is None:
         return ""
-    unit = f" {check.unit}" if check.unit else ""
+    unit = f" {check.unit}" if check.unit and with_unit else ""
     if check.compare == Check.Compare.BETWEEN and check.limit_high is not None:
         return _("%(low)g to %(high)g%(unit)s") % {
             "low": check.limit,

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -19,12 +18,12 @@ from coordination.people.access import has_role, require_role
 from coordination.people.models import Builder, Person, Role
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
-from coordination.sequence.models import Activity, House, Place
+from coordination.sequence.models import Activity, House
 from hold_points import record
 from hold_points.evidence import Photograph, keep_photograph
 from hold_points.facts import PointRows, load_point
 from hold_points.identifiers import new_id, read_id
-from hold_points.models import Check, Evidence, Inspection, Outcome
+from hold_points.models import Check, Outcome
 from hold_points.readiness import CheckState, State
 from hold_points.rework import close_nonconformities, planners_of, raise_nonconformity, say_limit
 
@@ -57,41 +56,64 @@ def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
         BadInput: the value, kind, note or id cannot be taken; another outcome has the id.
         WrongState: the check was replaced, its part is released, or a second person has to close it.
     """
-    found_id = read_id(found.id, "id")
+    return record_outcomes([(check, found)], by)[0]
+
+
+def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[Outcome]:
+    """Record what was found for several checks of one point: all of them, or none.
+
+    Each check is judged once. Errors as `record_outcome`; the rows of the point are read twice however many
+    checks there are.
+    """
+    inspections = {check.inspection_id for check, _found in judged}
+    if len(inspections) != 1 or len({check.pk for check, _found in judged}) != len(judged):
+        raise BadInput("checks", _("Judge the checks of one point together, and each of them once."))
+    ids = [read_id(found.id, "id") for _check, found in judged]
     with transaction.atomic():
-        house = lock_house(check.inspection.house_id)
-        role = _role_for(check, found, by, house.builder)
-        there = Outcome.objects.filter(pk=found_id).first()
-        if there is not None:
-            _require_same(there, check, found, by)
-            _keep_photos(found, there, check, house, by)
-            return there
-        rows = load_point(check.inspection)
-        state = _require_open(rows, check)
-        _require_sense(check, found, state)
-        _require_second_person(check, found, state, by, role)
-        now = clock.now()
-        outcome = Outcome.objects.create(
-            id=found_id,
-            check_judged=check,
-            kind=found.kind,
-            value=found.value,
-            note=found.note.strip(),
-            own_hand=found.own_hand,
-            from_photograph=found.from_photograph,
-            by=by,
-            role=role,
-            # A tablet's clock may run ahead; nothing is judged later than it arrives.
-            at=min(found.at or now, now),
-            received_at=next_moment(check),
-            device=found.device[:120],
-        )
-        _keep_photos(found, outcome, check, house, by)
-        after = load_point(check.inspection)
-        _require_photograph(outcome, after)
-        record.append(house, "outcome", describe_outcome(outcome, check, after))
-        _follow(outcome, check, house, after)
-    return outcome
+        house = lock_house(judged[0][0].inspection.house_id)
+        kept = {one.pk: one for one in Outcome.objects.filter(pk__in=ids).select_related("by")}
+        rows = load_point(judged[0][0].inspection)
+        fresh: list[tuple[Outcome, Check]] = []
+        outcomes = []
+        for (check, found), found_id in zip(judged, ids, strict=True):
+            role = _role_for(check, found, by, house.builder)
+            outcome = kept.get(found_id)
+            if outcome is not None:
+                _require_same(outcome, check, found, by)
+            else:
+                state = _require_open(rows, check)
+                _require_sense(check, found, state)
+                _require_second_person(check, found, state, by, role)
+                outcome = _write(check, found, found_id, by, role)
+                fresh.append((outcome, check))
+            _keep_photos(found, outcome, check, house, by)
+            outcomes.append(outcome)
+        if fresh:
+            after = load_point(judged[0][0].inspection)
+            for outcome, check in fresh:
+                _require_photograph(outcome, after)
+                record.append(house, "outcome", describe_outcome(outcome, check, after))
+                _follow(outcome, check, house, after)
+    return outcomes
+
+
+def _write(check: Check, found: Found, found_id: uuid.UUID, by: Person, role: str) -> Outcome:
+    now = clock.now()
+    return Outcome.objects.create(
+        id=found_id,
+        check_judged=check,
+        kind=found.kind,
+        value=found.value,
+        note=found.note.strip(),
+        own_hand=found.own_hand,
+        from_photograph=found.from_photograph,
+        by=by,
+        role=role,
+        # A tablet's clock may run ahead; nothing is judged later than it arrives.
+        at=min(found.at or now, now),
+        received_at=next_moment(check),
+        device=found.device[:120],
+    )
 
 
 def next_moment(check: Check) -> dt.datetime:
@@ -317,59 +339,3 @@ def confirm_not_here(check: Check, by: Person, *, outcome_id: uuid.UUID | None =
         record.append(house, "outcome", describe_outcome(outcome, check, rows))
         close_nonconformities(outcome, check, house)
     return outcome
-
-
-def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: str = "") -> list[Outcome]:
-    """'Nothing to note' in a room: every open check that is only seen and asks for no evidence is met.
-
-    Raises:
-        WrongState: there is no photograph of the room yet, or nothing is left that may be passed so.
-    """
-    with transaction.atomic():
-        house = lock_house(inspection.house_id)
-        require_role(by, house.builder, *WALKERS)
-        rows = load_point(inspection)
-        states = [one for one in rows.readiness.states if one.check.place == place.pk]
-        open_ones = [
-            one
-            for one in states
-            if one.state is State.OPEN
-            and one.check.kind == Check.Kind.SEEN
-            and one.check.needs == Check.Evidence.NONE
-            and not one.check.safety
-            and one.check.section not in rows.released_sections
-        ]
-        if not room_photographs(rows, place).exists():
-            raise WrongState(_("Take a photograph of the room first: 'nothing to note' stands on it."))
-        if not open_ones:
-            raise WrongState(_("Nothing is left in this room that can be passed together."))
-        now = clock.now()
-        outcomes = []
-        for one in open_ones:
-            check = rows.checks[one.check.id]
-            outcome = Outcome.objects.create(
-                id=new_id(),
-                check_judged=check,
-                kind=Kind.MET,
-                note=_("nothing to note in the room"),
-                by=by,
-                role=require_role(by, house.builder, *WALKERS).kind,
-                at=now,
-                received_at=now,
-                device=device[:120],
-            )
-            record.append(house, "outcome", describe_outcome(outcome, check, rows))
-            outcomes.append(outcome)
-    return outcomes
-
-
-def room_photographs(rows: PointRows, place: Place) -> QuerySet[Evidence]:
-    """Photographs of a room as such, after its latest re-opening."""
-    found = Evidence.objects.filter(
-        inspection=rows.inspection, place=place, check_shown=None, outcome=None, detail=None
-    )
-    since = max(
-        (one.at for one in rows.reopenings if place.pk in rows.reopened_place_ids.get(one.pk, ())),
-        default=None,
-    )
-    return found if since is None else found.filter(received_at__gt=since)

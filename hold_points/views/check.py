@@ -125,7 +125,7 @@ def _go_on(request: HttpRequest, found: Check, outcome: Outcome) -> HttpResponse
     rows = load_point(found.inspection)
     rooms = list_rooms(rows, _("Whole house"))
     here = next((room for room in rooms if room.place_id == (found.place_id or 0)), None)
-    following = next_open(rooms, here, found.pk)
+    following = next_open(here, found.pk)
     if following is not None:
         return redirect("hold_points:check", following.check.id)
     walk = reverse("hold_points:walk", args=[found.inspection_id])
@@ -152,14 +152,17 @@ def _page(
         )
         return redirect("hold_points:walk", found.inspection_id)
     context = describe_walk(request, rows, rooms, here)
+    sample = describe_sample(found, len(rows.reopenings))
     context |= {
         "check": found,
         "state": state,
-        "limit": say_limit(found),
+        "limit": say_limit(found, with_unit=False),
         "numbered": found.kind in (Check.Kind.COUNTED, Check.Kind.MEASURED),
         "sketch": describe_sketch(found),
         "photos": rows.evidence.get(found.pk, ()),
-        "sample": describe_sample(found, len(rows.reopenings)),
+        "photo_count": len(rows.evidence.get(found.pk, ())),
+        "sample": sample,
+        "sample_size": len(sample),
         "outcome_id": request.POST.get("id") or new_id(),
         "entered": {
             "value": request.POST.get("value", request.GET.get("value", "")[:12]),

@@ -19,6 +19,7 @@ from hold_points.facts import PointRows, load_point
 from hold_points.models import Check, Inspection
 from hold_points.queries import WHOLE_HOUSE, Room, list_rooms, next_open
 from hold_points.readiness import State
+from hold_points.rooms import note_nothing, room_photographs
 from hold_points.views.finding import (
     SEERS,
     crumbs_of,
@@ -29,7 +30,6 @@ from hold_points.views.finding import (
     show,
 )
 from hold_points.views.sketch import draw_sketch
-from hold_points.walking import note_nothing, room_photographs
 
 
 @require_GET
@@ -42,8 +42,9 @@ def walk(request: HttpRequest, inspection: int) -> HttpResponse:
     asked = request.GET.get("room", "")
     room = next((one for one in rooms if str(one.place_id) == asked), None)
     if room is None:
-        room = next((one for one in rooms if not one.done), rooms[0] if rooms else None)
-    first = next_open(rooms, room)
+        left = [one for one in rooms if next_open(one) is not None] or [one for one in rooms if not one.done]
+        room = next(iter(left or rooms), None)
+    first = next_open(room)
     if first is not None and not asked:
         return redirect("hold_points:check", first.check.id)
     return show(request, "hold_points/walk.html", describe_walk(request, rows, rooms, room))

@@ -14,7 +14,8 @@ from hold_points.facts import load_point
 from hold_points.identifiers import new_id
 from hold_points.models import Evidence, Nonconformity, Outcome, RecordEntry
 from hold_points.readiness import State
-from hold_points.walking import confirm_not_here, note_nothing
+from hold_points.rooms import note_nothing
+from hold_points.walking import confirm_not_here
 from tests.hold_points.houses import make_site
 
 
