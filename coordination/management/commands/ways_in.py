@@ -64,7 +64,7 @@ class Command(BaseCommand):
             token = kept.get(str(crew.pk), "")
             if crew_for_token(token, CrewLink.Kind.PAGE) != crew:
                 token = kept[str(crew.pk)] = make_link(crew, CrewLink.Kind.PAGE)
-            found.append((f"{trade}, {crew}", f"/v/{token}/"))
+            found.append((f"{trade}, {crew}", reverse("visits:page", args=[token])))
         if found:
             self.write_kept(kept)
         return found
