@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django import template
+from django.template.defaultfilters import length as count_length
 
 from coordination import clock
 
@@ -38,6 +39,8 @@ def moment(value: dt.datetime | None, zone_name: str | None = None) -> str:
 
 
 @register.filter
-def length(value: int | None) -> str:
-    """'3 days', '1 half-day'."""
-    return "" if value is None else clock.say_length(value)
+def length(value: object) -> str | int:
+    """'3 days', '1 half-day' of half-days; of a list its length, as the built-in filter of that name says."""
+    if value is None:
+        return ""
+    return clock.say_length(value) if isinstance(value, int) else count_length(value)
