@@ -28,6 +28,11 @@ class HoldLine:
     link: str
     when: str = ""
 
+    @property
+    def short(self) -> str:
+        """The note where many stand together: who released is on the house's own page."""
+        return "" if self.state == "released" else self.note
+
 
 @dataclass(frozen=True)
 class HouseLine:
@@ -60,16 +65,20 @@ class HouseLine:
 
 
 def write_lines(rows: Sequence[BoardRow], today: int) -> list[HouseLine]:
-    """The rows of the board in words and strips, all strips over the same weeks."""
-    ends = [row.stake_last for row in rows if row.stake_last is not None]
-    weeks = choose_weeks(today, ends)
+    """The rows of the board in words and strips; strips of houses to line share their weeks, so do others."""
+    to_line = choose_weeks(
+        today, [row.stake_last for row in rows if row.stake_last is not None and not is_lined(row)]
+    )
+    lined = choose_weeks(today, [row.finish for row in rows if row.finish is not None and is_lined(row)])
     versions = SequenceVersion.objects.in_bulk({row.house.sequence_version_id for row in rows})
     stages_of = {pk: stage_names(version) for pk, version in versions.items()}
     lines = []
     for row in rows:
         names = stages_of[row.house.sequence_version_id]
         stages = [(names.get(span.key, span.key), span) for span in row.stages]
-        strip = draw_strip(weeks, today, stages, row.holds, row.stake_start)
+        weeks = lined if is_lined(row) else to_line
+        over = row.waits is None
+        strip = SafeString() if over else draw_strip(weeks, today, stages, row.holds, row.stake_start)
         lines.append(write_line(row, strip))
     return lines
 
@@ -161,7 +170,7 @@ def _say_booking(row: BoardRow, lined: bool) -> str:
     if booking is None:
         return _("nobody is booked")
     parts = [booking.crew]
-    if booking.state in ("asked", "pencilled", "firm") and booking.confirmed_at is None:
+    if booking.state in ("pencilled", "firm") and booking.confirmed_at is None:
         parts.append(_("not confirmed"))
     if booking.told_start is not None and booking.told_start != row.stake_start:
         parts.append(_("planned %(half_day)s") % {"half_day": clock.say_half_day(row.stake_start)})

@@ -4,12 +4,14 @@ from django.urls import URLPattern, URLResolver, path
 
 from coordination.planner.views import (
     bookings,
+    crews,
     details,
     house,
     houses,
     moves,
     ordered,
     progress,
+    sequences,
     set_out,
     slip,
     visits,
@@ -36,4 +38,13 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("houses/<int:house>/visits/<int:visit>/firm/", bookings.make_firm, name="make_firm"),
     path("houses/<int:house>/visits/<int:visit>/stand-down/", bookings.stand_down, name="stand_down"),
     path("houses/<int:house>/visits/<int:visit>/reserve/<int:reserved>/", bookings.reserve, name="reserve"),
+    path("crews/", crews.crews, name="crews"),
+    path("crews/<int:crew>/", crews.crew, name="crew"),
+    path("crews/<int:crew>/link/", crews.new_link, name="new_link"),
+    path("crews/<int:crew>/link/revoke/", crews.revoke, name="revoke_links"),
+    path("crews/<int:crew>/word-time/", crews.word_time, name="word_time"),
+    path("crews/<int:crew>/reserve/", crews.reserve, name="reserve_time"),
+    path("sequences/", sequences.sequences, name="sequences"),
+    path("sequences/publish/", sequences.publish, name="publish"),
+    path("sequences/<int:version>/", sequences.sequence, name="sequence"),
 ]

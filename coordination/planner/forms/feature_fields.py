@@ -11,13 +11,13 @@ from coordination.sequence.standard import Feature
 
 
 def make_field(feature: Feature) -> forms.Field:
-    """The field of a feature, filled with its default; empty means the default."""
+    """The field of a feature, filled with its default."""
     label = f"{feature.label}, {feature.unit}" if feature.unit else feature.label
     facts: dict[str, Any] = {
         "label": label,
         "help_text": feature.help,
         "initial": feature.default,
-        "required": False,
+        "required": feature.kind != "flag",
     }
     match feature.kind:
         case "flag":

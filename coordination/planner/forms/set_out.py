@@ -120,14 +120,15 @@ class SetOutForm(forms.Form):
         """One per trade that has crews."""
         return [self[name] for name in self.fields if name.startswith("crew_")]
 
-    def options_told(self) -> list[tuple[str, str]]:
-        """Name of each option and what it changes."""
-        return [(one.name, one.what) for one in self.entry.options]
+    def options_told(self) -> list[tuple[Any, str]]:
+        """The box of each option and what it changes."""
+        boxes = self["options"].subwidgets
+        return list(zip(boxes, (one.what for one in self.entry.options), strict=True))
 
     # ------------------------------------------------------------ cleaning
 
     def features(self) -> dict[str, Any]:
-        """Features that were given, by key; those left empty keep the sequence's default."""
+        """Features that were given, by key."""
         found = {}
         for feature in self.entry.features:
             value = self.cleaned_data.get(f"feature_{feature.key}")

@@ -1,0 +1,54 @@
+"""Terms agreed with a crew: its word time, and time reserved with it."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.models import Builder, Crew, Person
+from coordination.sequence.locking import lock_houses
+from coordination.sequence.models import Booking, House, ReservedTime
+from coordination.sequence.replanning import replan
+
+
+@transaction.atomic
+def change_word_time(
+    crew: Crew, half_days: int | None, by: Person, builders: QuerySet[Builder]
+) -> list[House]:
+    """Change a crew's word time and plan the houses anew at which it is still to begin.
+
+    Only houses of these builders; another builder's follow with their own next plan, for nobody writes in
+    another's rows. Told dates move by the usual thresholds.
+
+    Args:
+        half_days: working half-days between release and start; None: as each sequence says.
+    """
+    before = Booking.State.ASKED, Booking.State.PENCILLED, Booking.State.FIRM
+    ids = (
+        Booking.objects.filter(crew=crew, state__in=before, house__builder__in=builders)
+        .filter(house__finished_at__isnull=True)
+        .values_list("house", flat=True)
+    )
+    houses = lock_houses(ids)
+    Crew.objects.filter(pk=crew.pk).update(word_time=half_days)
+    words = (
+        _("%(crew)s: word time as the sequence says") % {"crew": crew.name}
+        if half_days is None
+        else _("%(crew)s: word time %(length)s") % {"crew": crew.name, "length": clock.say_length(half_days)}
+    )
+    for house in houses:
+        replan(house, cause=words, by=by)
+    return houses
+
+
+def agree_reserved_time(builder: Builder, crew: Crew, first: int, end: int, units: int) -> ReservedTime:
+    """Keep time that a crew has agreed to: units × half-days, no house named.
+
+    Args:
+        first, end: half-days, the end exclusive.
+    """
+    return ReservedTime.objects.create(
+        builder=builder, crew=crew, first=first, end=end, units=units, agreed_at=clock.now()
+    )

@@ -1,0 +1,95 @@
+"""A standard sequence in words: its visits, details, points with their checks, and what the lints warn of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coordination import clock
+from coordination.sequence.standard import Check, Finding, StandardSequence, lint_entry, resolve
+
+
+@dataclass(frozen=True)
+class VisitTold:
+    """One visit: its trade and its work with durations."""
+
+    name: str
+    trade: str
+    work: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class DetailTold:
+    """One detail: who makes it, what buries it, where it is judged."""
+
+    name: str
+    made_by: tuple[str, ...]
+    buried_by: tuple[str, ...]
+    point: str
+
+
+@dataclass(frozen=True)
+class PointTold:
+    """One point with its checks."""
+
+    name: str
+    kind: str
+    walker: str
+    checks: tuple[Check, ...]
+
+
+@dataclass(frozen=True)
+class SequenceTold:
+    """What the page of a sequence shows; visits and points are those of a house with the usual features."""
+
+    description: str
+    visits: tuple[VisitTold, ...]
+    details: tuple[DetailTold, ...]
+    points: tuple[PointTold, ...]
+    options: tuple[tuple[str, str], ...]
+    features: int
+    warnings: tuple[Finding, ...]
+
+
+def tell_sequence(entry: StandardSequence) -> SequenceTold:
+    """An entry of the library in words.
+
+    Raises:
+        FeatureErrors, SequenceError: the entry cannot be resolved for its own defaults.
+    """
+    usual = resolve(entry, {}, [])
+    work = {one.id: one for one in entry.activities}
+    names = {key: one.name for key, one in work.items()}
+    trades = {one.key: one.name for one in entry.trades}
+    return SequenceTold(
+        description=entry.description,
+        visits=tuple(
+            VisitTold(
+                visit.name,
+                trades.get(visit.trade, visit.trade),
+                tuple((names[key], clock.say_length(work[key].half_days)) for key in visit.activities),
+            )
+            for visit in usual.visits
+        ),
+        details=tuple(
+            DetailTold(
+                one.name,
+                tuple(names.get(key, key) for key in one.installed_by),
+                tuple(names.get(key, key) for key in one.covered_by),
+                names.get(one.point, one.point),
+            )
+            for one in entry.details
+        ),
+        points=tuple(
+            PointTold(
+                one.name,
+                one.point,
+                one.walker,
+                tuple(check for check in entry.checks if check.point == one.id),
+            )
+            for one in entry.activities
+            if one.is_point
+        ),
+        options=tuple((one.name, one.what) for one in entry.options),
+        features=len(entry.features),
+        warnings=tuple(one for one in lint_entry(entry) if one.level == "warned"),
+    )

@@ -1,0 +1,70 @@
+"""Published sequences: what each version says, read only; and publishing the next version from a file."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from coordination.people.access import builders_of, for_roles, get_own, own
+from coordination.people.models import Role
+from coordination.people.refusals import BadInput, WrongState
+from coordination.planner.forms.uploads import read_upload
+from coordination.planner.sequence_told import tell_sequence
+from coordination.planner.views.finding import SEERS, person_of, show
+from coordination.sequence.models import SequenceVersion
+from coordination.sequence.publishing import publish_sequence, read_version
+
+WRITERS = (Role.Kind.PLANNER, Role.Kind.ASSESSOR)
+"""Who may publish: the office, and whoever writes the checks."""
+
+
+@require_GET
+@for_roles(*SEERS)
+def sequences(request: HttpRequest) -> HttpResponse:
+    """The versions of the person's builders, the latest of each on top."""
+    return _show_list(request)
+
+
+def _show_list(request: HttpRequest, refusal: BadInput | WrongState | None = None) -> HttpResponse:
+    person = person_of(request)
+    versions = own(SequenceVersion.objects.select_related("builder").defer("text"), person, *SEERS)
+    context = {
+        "versions": versions.order_by("builder__name", "name", "-number"),
+        "builders": builders_of(person, *WRITERS),
+        "several": builders_of(person, *SEERS).count() > 1,
+    }
+    return show(request, "planner/sequences.html", context, refusal, section="sequences")
+
+
+@require_GET
+@for_roles(*SEERS)
+def sequence(request: HttpRequest, version: int) -> HttpResponse:
+    """One version: visits, details, points with their checks, warnings."""
+    versions = SequenceVersion.objects.select_related("builder")
+    found = get_own(versions, person_of(request), *SEERS, pk=version)
+    context = {
+        "version": found,
+        "crumbs": [(_("Sequences"), reverse("planner:sequences")), (str(found), "")],
+        "told": tell_sequence(read_version(found)),
+    }
+    return show(request, "planner/sequence.html", context, section="sequences")
+
+
+@require_POST
+@for_roles(*WRITERS)
+def publish(request: HttpRequest) -> HttpResponse:
+    """Publish a sequence from a TOML file; what the lints refuse is said and nothing is saved."""
+    builders = builders_of(person_of(request), *WRITERS)
+    builder = get_object_or_404(builders, slug=request.POST.get("builder", ""))
+    try:
+        text, name = read_upload(request, "file")
+        version = publish_sequence(builder, text, file=name)
+    except (BadInput, WrongState) as refusal:
+        return _show_list(request, refusal)
+    facts = {"name": version.name, "number": version.number}
+    messages.success(request, _("%(name)s is published as version %(number)s.") % facts)
+    return redirect("planner:sequence", version=version.pk)
