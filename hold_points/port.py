@@ -17,7 +17,7 @@ from coordination.sequence.inspection import HoldState, Missing, WorkItem
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, Hold, House, Place
 from coordination.sequence.standard import ResolvedSequence
-from hold_points import calling, crew_work, rework
+from hold_points import calling, crew_work, record, rework
 from hold_points.evidence import keep_photograph, read_photograph
 from hold_points.facts import PointRows, load_point, load_points
 from hold_points.models import Inspection, Nonconformity
@@ -138,6 +138,10 @@ class HoldPointsPort:
     ) -> None:
         """A person with the role re-opens a released point for the named places."""
         reopen(_require_inspection(point_id), place_ids, reason, by=person)
+
+    def record_act(self, house: House, kind: str, facts: Mapping[str, object]) -> None:
+        """Put an act of coordination ('set aside', 'went past') on the record of the locked house."""
+        record.append(house, kind, facts)
 
 
 def describe_hold(hold: Hold, point: PointRows, calls: calling.CallState) -> HoldState:

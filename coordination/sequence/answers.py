@@ -120,6 +120,8 @@ def _report(
     write_act(booking, what, words, by, crew, went_past=[hold.pk for hold in open_holds])
     if open_holds:
         names = ", ".join(hold.label for hold in open_holds)
+        facts = {"visit": booking.visit.name, "crew": booking.crew.name, "state": str(to), "holds": names}
+        port().record_act(booking.house, "went past", facts)
         telling.tell_office(
             booking.house,
             about=f"booking:{booking.pk}",

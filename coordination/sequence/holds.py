@@ -20,6 +20,7 @@ from coordination.people.models import Crew, Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import guard, telling
 from coordination.sequence.diary import write_change
+from coordination.sequence.inspection import port
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import (
     Activity,
@@ -336,6 +337,8 @@ def set_aside(hold: Hold, by: Person, why: str) -> Hold:
     hold.refresh_from_db()
     words = _("Hold point %(hold)s not recorded: %(why)s") % {"hold": hold.label, "why": why}
     write_change(house, "hold set aside", f"hold:{hold.pk}", words, {"why": why}, by)
+    facts = {"hold": hold.label, "why": hold.set_aside_why, "by": {"person": by.pk, "name": by.name}}
+    port().record_act(house, "set aside", facts)
     return hold
 
 

@@ -126,6 +126,10 @@ class InspectionPort(Protocol):
         """A person with the role re-opens a released point for the named places."""
         ...
 
+    def record_act(self, house: House, kind: str, facts: Mapping[str, object]) -> None:
+        """Put an act of this side ('set aside', 'went past') on the house's record; the house is locked."""
+        ...
+
 
 class RefusingPort:
     """Without the other package nothing behind a hold can be firm: every question is refused."""

@@ -8,6 +8,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
 
+from coordination.sequence import answers, holds
 from hold_points.models import Outcome, RecordEntry, Release
 from hold_points.record import append, canonical, export_record, head_of
 from hold_points.verify_record import DoesNotFit, check_photographs, verify_export
@@ -62,6 +63,20 @@ def test_the_database_itself_refuses_to_change_what_is_recorded(recorded, model,
     statement = f"UPDATE {table} SET {column} = 'x'" if act == "update" else f"DELETE FROM {table}"
     with connection.cursor() as cursor, pytest.raises(DatabaseError, match="only added"):
         cursor.execute(statement)
+
+
+def test_what_went_past_a_hold_and_what_was_set_aside_is_on_the_record(site):
+    bookings_answered = site.booking("batts")
+    answers.report_under_way(bookings_answered, crew=site.crews["installer"])
+    entry = RecordEntry.objects.get(kind="went past")
+    assert "Services and air seal" in entry.text
+    assert site.crews["installer"].name in entry.text
+    for activity in site.house.activities.filter(is_point=False):
+        activity.actual_start = activity.actual_finish = 41000
+        activity.save()
+    holds.set_aside(site.hold("H3"), site.planner, "brought in half built")
+    assert "brought in half built" in RecordEntry.objects.get(kind="set aside").text
+    assert verify_export(export_record(site.house).encode())
 
 
 def test_values_are_written_in_one_form_only(db):

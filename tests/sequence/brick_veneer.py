@@ -35,6 +35,9 @@ class RecordingPort:
         # The house is complete when it is asked: its network, details and holds stand.
         RecordingPort.set_out.append((house.key, house.holds.count()))
 
+    def record_act(self, house: House, kind: str, facts: Mapping[str, object]) -> None:
+        RecordingPort.set_out.append((f"{house.key}: {kind}", len(facts)))
+
     def missing(self, hold_ids: Iterable[int]) -> Mapping[int, HoldState]:
         gap = Missing("void caps: 0 of 6 checked", waits_for="supervisor")
         return {pk: HoldState(pk, (gap,), 6, 6, 0, page=f"/walks/{pk}/") for pk in hold_ids}

@@ -21,6 +21,9 @@ class AnsweringPort:
         lines = tuple(Missing(words) for words in self.words)
         return {pk: HoldState(pk, lines, checks_open=2, checks_total=4, put_right_open=0) for pk in hold_ids}
 
+    def record_act(self, house, kind, facts):
+        self.calls.append({"house": house.pk, "kind": kind, **facts})
+
     def call_ready(self, *, visit_id, crew, note=""):
         self.calls.append({"visit_id": visit_id, "crew": crew, "note": note})
         return ["Insulation"]
