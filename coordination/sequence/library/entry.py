@@ -121,6 +121,7 @@ class Activity:
     joined_by: str = ""
     notice: int | None = None
     sections: tuple[str, ...] = ()
+    zones: tuple[str, ...] = ()
     stake: bool = False
     outdoor: bool = False
     delivery: Delivery | None = None

@@ -191,6 +191,19 @@ def _refuse_visit_across_hold(house: _House) -> None:
                 )
 
 
+def _refuse_check_outside_the_parts(house: _House) -> None:
+    """A hold that is released part by part lifts with the last part: a check in none would be lost."""
+    for check in house.resolved.checks:
+        point = house.activities.get(check.point)
+        if point is not None and point.sections and not check.section:
+            house.refuse(
+                "check outside the parts",
+                f"check '{check.id}'",
+                f"'{point.id}' is released part by part, and this check is in none",
+                "give its 'section': " + ", ".join(point.sections),
+            )
+
+
 def _refuse_other_than_one_stake(house: _House) -> None:
     stakes = [activity.id for activity in house.resolved.activities if activity.stake]
     if len(stakes) != 1:
@@ -303,6 +316,7 @@ _REFUSING: tuple[Lint, ...] = (
     _refuse_successor_of_notice,
     _refuse_negative_word_time,
     _refuse_visit_across_hold,
+    _refuse_check_outside_the_parts,
     _refuse_other_than_one_stake,
 )
 _WARNING: tuple[Lint, ...] = (

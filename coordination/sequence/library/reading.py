@@ -20,6 +20,7 @@ from coordination.sequence.library.options import apply_options
 from coordination.sequence.library.refusals import SequenceError
 from coordination.sequence.library.tables import Row
 from coordination.sequence.library.writing import write_document
+from coordination.sequence.library.zoning import name_sections, split_checks
 
 T = TypeVar("T")
 IN_FILE = "text"
@@ -125,6 +126,11 @@ def read_document(text: str, file: str) -> dict[str, Any]:
 def build_sequence(document: Mapping[str, Any], file: str, text: str) -> StandardSequence:
     """Records from the file's tables."""
     top = Row(file, "file", document)
+    zones = _read_all(top, "zone", "key", rows.read_named)
+    activities = tuple(
+        name_sections(activity, zones, file)
+        for activity in _read_all(top, "activity", "id", rows.read_activity)
+    )
     details = _read_all(top, "detail", "id", judging_rows.read_detail)
     sequence = StandardSequence(
         key=rows.read_key(top, "key"),
@@ -134,7 +140,7 @@ def build_sequence(document: Mapping[str, Any], file: str, text: str) -> Standar
         file=file,
         text=text,
         trades=_read_all(top, "trade", "key", rows.read_trade),
-        zones=_read_all(top, "zone", "key", rows.read_named),
+        zones=zones,
         stages=_read_all(top, "stage", "key", rows.read_named),
         features=_read_all(top, "feature", "key", rows.read_feature),
         not_covered=_read_all(top, "not_covered", "feature", rows.read_not_covered, once=False),
@@ -142,11 +148,15 @@ def build_sequence(document: Mapping[str, Any], file: str, text: str) -> Standar
         place_attributes=_read_all(top, "place_attribute", "key", rows.read_feature),
         places=_read_all(top, "place", "key", rows.read_place),
         visit_names=_read_visit_names(top),
-        activities=_read_all(top, "activity", "id", rows.read_activity),
+        activities=activities,
         gaps=_read_all(top, "gap", "first", rows.read_gap, once=False),
         details=details,
-        checks=tuple(
-            _place_check(check, details) for check in _read_all(top, "check", "id", judging_rows.read_check)
+        checks=split_checks(
+            (
+                _place_check(check, details)
+                for check in _read_all(top, "check", "id", judging_rows.read_check)
+            ),
+            activities,
         ),
         options=_read_all(top, "option", "key", rows.read_option),
         explained=_read_all(top, "explained", "entry", rows.read_explained, once=False),

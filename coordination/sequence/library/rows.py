@@ -130,6 +130,7 @@ def read_activity(row: Row) -> Activity:
         joined_by=row.text("joined_by", "", 80),
         notice=row.whole("notice", None, least=0),
         sections=row.texts("sections"),
+        zones=row.texts("zones"),
         stake=row.flag("stake"),
         outdoor=row.flag("outdoor"),
         delivery=_read_delivery(row),
@@ -155,9 +156,9 @@ def _refuse_mixture(row: Row, activity: Activity) -> None:
     else:
         if not activity.trade:
             raise row.refuse("work without 'trade'", "say which trade does it, or give its 'point' kind")
-        if activity.walker or activity.notice is not None or activity.sections:
+        if activity.walker or activity.notice is not None or activity.sections or activity.zones:
             raise row.refuse(
-                "'walker', 'notice' and 'sections' belong to points",
+                "'walker', 'notice', 'sections' and 'zones' belong to points",
                 "give its 'point' kind, or leave them out",
             )
     if activity.point in ("witness", "photo") and activity.half_days:
@@ -167,6 +168,10 @@ def _refuse_mixture(row: Row, activity: Activity) -> None:
         )
     if not activity.is_point and activity.half_days == 0:
         raise row.refuse("work of 0 half-days", "give 1 or more")
+    if activity.sections and activity.zones:
+        raise row.refuse(
+            "both 'sections' and 'zones'", "release it by subject or by zone, or make it two points"
+        )
     for section in activity.sections:
         if len(section) > SECTION:
             raise row.refuse(f"section '{section}' is long", f"say it in {SECTION} characters or fewer")
