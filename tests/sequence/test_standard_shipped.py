@@ -59,7 +59,8 @@ def test_shipped_sequence_has_no_refusal_and_explains_its_warnings(path: Path):
     findings = lint_entry(read_sequence(path))
     assert [str(one) for one in findings if one.level == "refused"] == []
     assert [str(one) for one in findings if not one.explained] == []
-    assert len(findings) <= 16, "warnings are few, or no one reads them"
+    rows = {(one.lint, one.entry) for one in findings}
+    assert len(rows) <= 16, "warnings are few, or no one reads them"
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
