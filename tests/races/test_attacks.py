@@ -65,6 +65,40 @@ def do_what_is_right(link, ids):
     assert count_violations(link) == 0
 
 
+TENANT = (
+    "CREATE ROLE tenant NOLOGIN",
+    "GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO tenant",
+    "GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO tenant",
+)
+BEYOND_A_TENANT = (
+    "DROP TRIGGER guard_hold ON sequence_hold",
+    "ALTER TABLE sequence_hold DISABLE TRIGGER ALL",
+    "ALTER TABLE sequence_booking RENAME TO bookings",
+    "TRUNCATE sequence_change",
+    "SET session_replication_role = replica",
+    "DROP FUNCTION guard_judge CASCADE",
+)
+
+
+def test_a_role_that_owns_no_table_works_under_the_guard_and_cannot_touch_it(postgres_link, postgres_ids):
+    """As the program should run on PostgreSQL."""
+    link = postgres_link()
+    for statement in TENANT:
+        link.run(statement)
+    try:
+        link.run("SET ROLE tenant")
+        for statement in BEYOND_A_TENANT:
+            with pytest.raises(psycopg.errors.InsufficientPrivilege):
+                link.run(statement)
+        do_what_is_right(link, postgres_ids)
+        for statements in EVERYWHERE.values():
+            try_attack(link, statements, postgres_ids)
+    finally:
+        link.run("RESET ROLE")
+        link.run("DROP OWNED BY tenant")
+        link.run("DROP ROLE tenant")
+
+
 # ---------------------------------------------------------------- each piece is needed
 
 

@@ -13,13 +13,16 @@ import psycopg
 import pytest
 from django.db import connection, connections
 
+from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.refusals import WrongState
 from coordination.sequence import bookings, guard, holds
-from coordination.sequence.models import Booking, Hold
+from coordination.sequence.models import Booking, Hold, ReservedTime
 from hold_points.models import Release
 from tests.races.links import count_violations, without_lock
 from tests.races.runners import ACTS, race
+from tests.races.seed import seed
+from tests.sequence.conftest import AnsweringPort
 
 pytestmark = pytest.mark.race
 
@@ -199,9 +202,6 @@ def at_once(*acts):
 
 @pytest.mark.django_db(transaction=True)
 def test_re_opening_and_making_firm_at_once_end_with_an_open_hold_and_one_message(monkeypatch):
-    from tests.races.seed import seed
-    from tests.sequence.conftest import AnsweringPort
-
     monkeypatch.setattr("coordination.sequence.bookings.port", AnsweringPort)
     ids = seed()
     hold, booking = Hold.objects.get(pk=ids["a_hold"]), Booking.objects.get(pk=ids["a_linings"])
@@ -238,9 +238,6 @@ def test_re_opening_and_making_firm_at_once_end_with_an_open_hold_and_one_messag
 
 @pytest.mark.django_db(transaction=True)
 def test_of_two_who_make_firm_at_once_one_does_nothing(monkeypatch):
-    from tests.races.seed import seed
-    from tests.sequence.conftest import AnsweringPort
-
     monkeypatch.setattr("coordination.sequence.bookings.port", AnsweringPort)
     ids = seed()
     Booking.objects.filter(pk=ids["a_linings"]).update(
@@ -252,3 +249,19 @@ def test_of_two_who_make_firm_at_once_one_does_nothing(monkeypatch):
     booking.refresh_from_db()
     assert (booking.state, booking.sequence) == (Booking.State.FIRM, 1)
     assert Message.objects.filter(crew=booking.crew).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_houses_that_draw_on_the_last_unit_at_once_do_not_overdraw():
+    ids = seed()
+    first, second = (Booking.objects.get(pk=ids[name]) for name in ("a_linings", "b_linings"))
+    Booking.objects.filter(pk=second.pk).update(crew=first.crew)
+    reserved = ReservedTime.objects.create(
+        builder=first.house.builder, crew=first.crew, first=0, end=100_000, units=1, agreed_at=clock.now()
+    )
+    refusals = at_once(
+        lambda: bookings.draw_reserved_time(first, reserved),
+        lambda: bookings.draw_reserved_time(second, reserved),
+    )
+    assert len(refusals) == 1
+    assert Booking.objects.filter(reserved_time=reserved).count() == 1

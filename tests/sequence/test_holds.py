@@ -4,6 +4,8 @@ import uuid
 
 import networkx as nx
 import pytest
+from django.core.management import call_command
+from django.core.management.base import CommandError
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -374,3 +376,18 @@ def test_a_hold_of_another_house_stays_as_it_is(small):
     there.refresh_from_db()
     assert there.state == State.FIRM
     assert Hold.objects.get(pk=other.hold.pk).is_open is False
+
+
+def test_the_recount_command_names_each_difference_and_fails(small, capsys):
+    call_command("recount")
+    assert "what the networks expect" in capsys.readouterr().out
+    HoldBefore.objects.filter(visit=small.visits["board"]).delete()
+    with pytest.raises(CommandError, match="Insulation is before board and is not stored"):
+        call_command("recount")
+
+
+def test_work_that_covers_stays_behind_its_point_when_the_path_is_cut(small):
+    Relationship.objects.filter(predecessor=small.activities["H5"]).delete()
+    holds.rebuild_hold_before(small.house)
+    assert list(holds.open_holds_before(small.visits["linings"])) == [small.hold]
+    assert list(holds.open_holds_before(small.visits["board"])) == []
