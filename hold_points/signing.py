@@ -26,7 +26,8 @@ class Signature:
     """A signature: the name and role as signed, strokes or the name typed twice, the password once more."""
 
     name: str
-    strokes: list[list[list[int]]]
+    strokes: Any
+    """As a client sent it: lists of [x, y] with whole numbers, when it is one."""
     typed: tuple[str, str] = ("", "")
     password: str = ""
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db.models import Q
+from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from coordination.people.access import for_roles
-from coordination.sequence.models import Activity, Hold
+from coordination.sequence.models import Activity, Covering, Hold
 from hold_points.facts import PointRows, load_points
 from hold_points.models import Concession, Inspection, Nonconformity, RecordEntry
 from hold_points.record import export_record, head_of
@@ -26,6 +28,8 @@ class RecordRow:
     looked_at: int
     photographs: int
     former_failures: int
+    gone_past: bool
+    """Whether what buries its details has begun."""
 
     @property
     def state(self) -> str:
@@ -37,6 +41,12 @@ class RecordRow:
         if self.rows.releases:
             return "re-opened"
         return "held" if any(one.latest for one in self.rows.readiness.states) else "not ready"
+
+    @property
+    def not_attended(self) -> bool:
+        """A witness point that nobody signed before the work went on: allowed, and it stays on the record."""
+        witness = self.rows.inspection.point.point_kind == Activity.PointKind.WITNESS
+        return witness and self.gone_past and not self.rows.released
 
     @property
     def stops(self) -> bool:
@@ -56,6 +66,11 @@ def record(request: HttpRequest, house: int) -> HttpResponse:
         "check_failed__inspection", flat=True
     ):
         failures[inspection] = failures.get(inspection, 0) + 1
+    buried = set(
+        Covering.objects.filter(
+            Q(point__house=found) | Q(detail__point__house=found), activity__actual_start__isnull=False
+        ).values_list(Coalesce("point", "detail__point"), flat=True)
+    )
     points = [
         RecordRow(
             loaded[pk],
@@ -64,6 +79,7 @@ def record(request: HttpRequest, house: int) -> HttpResponse:
             sum(one.latest is not None for one in loaded[pk].readiness.states),
             len({photo.pk for photos in loaded[pk].evidence.values() for photo in photos}),
             failures.get(pk, 0),
+            loaded[pk].inspection.point_id in buried,
         )
         for pk in ids
     ]

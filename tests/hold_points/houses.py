@@ -128,6 +128,7 @@ class Site:
 def make_person(name: str, builder: Builder | None = None, *kinds: str) -> Person:
     person = Person.objects.create_user(f"{name.split()[0].lower()}@example.org", PASSWORD, name=name)
     for kind in kinds:
+        assert builder is not None
         Role.objects.create(person=person, builder=builder, kind=kind)
     return person
 

@@ -7,7 +7,9 @@ import zlib
 from PIL import Image
 
 
-def make_picture(kind: str = "JPEG", size: tuple[int, int] = (64, 48), colour: str = "grey", **save) -> bytes:
+def make_picture(
+    kind: str = "JPEG", size: tuple[int, int] = (64, 48), colour: str | tuple[int, int, int] = "grey", **save
+) -> bytes:
     """A small photograph; another colour or size makes another hash."""
     written = io.BytesIO()
     Image.new("RGB", size, colour).save(written, kind, **save)

@@ -1,7 +1,6 @@
 """On a tablet, in a real browser: photograph, number, signature; sizes; accessibility."""
 
 import io
-from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -33,7 +32,7 @@ BIG = "button[value='met'], button[value='not met'], .shoot, .btn--sign"
 
 
 @pytest.fixture
-def open_site(transactional_db, settings, tmp_path) -> Iterator[Site]:
+def open_site(transactional_db, settings, tmp_path) -> Site:
     settings.MEDIA_ROOT = tmp_path
     return make_site()
 
