@@ -49,7 +49,7 @@ def progress(request: HttpRequest, house: int) -> HttpResponse:
     found = find_house(request, house, PLANNER)
     every = request.method == "POST" or request.GET.get("all") == "1"
     activities = offered(programme(found), say_today(found), every=every)
-    form = ProgressForm(activities, request.POST or None)
+    form = ProgressForm(activities, request.POST if request.method == "POST" else None)
     if request.method == "GET" or "edit" in request.POST or not form.is_valid():
         return _show_form(request, found, form, every)
     act = partial(

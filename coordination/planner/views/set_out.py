@@ -30,7 +30,7 @@ def set_out(request: HttpRequest) -> HttpResponse:
     if version is None:
         return _show(request, None, {})
     entry = read_version(version)
-    posted = request.POST or None
+    posted = request.POST if request.method == "POST" else None
     form = SetOutForm(version, entry, posted)
     places = PlaceFormSet(
         posted, prefix="place", initial=starting_places(entry), form_kwargs={"entry": entry}

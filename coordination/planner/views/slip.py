@@ -28,7 +28,7 @@ def slip(request: HttpRequest, house: int) -> HttpResponse:
     known = programme(found)
     rows = [row for row in (known.activities if known else ()) if row.actual_finish is None]
     first = {"activity": request.GET["activity"]} if "activity" in request.GET else None
-    form = SlipForm(rows, request.POST or None, initial=first)
+    form = SlipForm(rows, request.POST if request.method == "POST" else None, initial=first)
     if request.method == "GET" or not form.is_valid():
         return _show_form(request, found, form)
     activity, half_days = form.cleaned_data["activity"], form.cleaned_data["half_days"]
