@@ -1,7 +1,7 @@
 """Walks for a demonstration house: every check judged through the same doors that a supervisor uses.
 
-Values are made up to fit the limits, and photographs are boards that say that they are demonstrations, so that
-no one can take them for a house.
+Values are made up to fit the limits, and photographs are boards that say that they are demonstrations, so
+that no one can take them for a house.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from hold_points.facts import load_point
 from hold_points.identifiers import new_id
 from hold_points.models import Check, Inspection, Outcome
 from hold_points.port import HoldPointsPort
+from hold_points.readiness import State
 from hold_points.signing import Signature
 from hold_points.walking import Found
 
@@ -90,34 +91,34 @@ def walk(
         fail: keys of checks that are not met, each in its first place only.
     """
     rows = load_point(inspection)
-    states = [state for state in rows.readiness.states if not state.passes and state.asked]
+    states = [state for state in rows.readiness.states if state.state is State.OPEN]
     if leave:
         states = states[:-leave]
     failed: set[str] = set()
+    judged = []
     for state in states:
         check = rows.checks[state.check.id]
         misses = check.key in fail and check.key not in failed
         failed |= {check.key} if misses else set()
-        wants_picture = check.evidence != Check.Evidence.NONE or misses
-        photos = (
-            [read_photograph(io.BytesIO(make_board(f"{inspection.point.name}: {check.text}", check.pk)))]
-            if wants_picture
-            else []
-        )
-        walking.record_outcome(
-            check,
-            Found(
-                id=new_id(),
-                kind=Outcome.Kind.NOT_MET if misses else Outcome.Kind.MET,
-                value=value_outside(check) if misses else value_within(check),
-                note="Rests on the chord beside the bath; see the picture." if misses else "",
-                at=at,
-                device="demonstration",
-                photos=photos,
-            ),
-            by,
-        )
-    return len(states)
+        judged.append((check, _find(check, misses, at)))
+    if judged:
+        walking.record_outcomes(judged, by)
+    return len(judged)
+
+
+def _find(check: Check, misses: bool, at: dt.datetime) -> Found:
+    photos = []
+    if misses or check.evidence != Check.Evidence.NONE:
+        photos = [read_photograph(io.BytesIO(make_board(check.text, check.pk)))]
+    return Found(
+        id=new_id(),
+        kind=Outcome.Kind.NOT_MET if misses else Outcome.Kind.MET,
+        value=value_outside(check) if misses else value_within(check),
+        note="Rests on the chord beside the bath; see the picture." if misses else "",
+        at=at,
+        device="demonstration",
+        photos=photos,
+    )
 
 
 def release(inspection: Inspection, by: Person, *, at: dt.datetime, section: str = "") -> None:

@@ -128,7 +128,7 @@ def _role_for(check: Check, found: Found, by: Person, builder: Builder) -> str:
     kinds: tuple[Role.Kind, ...] = WALKERS
     if check.inspection.point.point_kind == Activity.PointKind.REVIEW:
         kinds = (*WALKERS, Role.Kind.PLANNER)
-    closes = found.kind == Kind.NOT_HERE or (found.from_photograph and found.kind in (Kind.MET, Kind.NOT_MET))
+    closes = found.from_photograph and found.kind in (Kind.MET, Kind.NOT_MET)
     if closes and not has_role(by, builder, *kinds) and has_role(by, builder, Role.Kind.PLANNER):
         return Role.Kind.PLANNER
     return require_role(by, builder, *kinds).kind

@@ -114,11 +114,15 @@ class EmbeddedRun:
             "beat": threading.Thread(target=self._beat.start, name="celery-beat", daemon=True),
         }
 
-    def start(self) -> None:
-        """Start the parts; returns when the worker takes tasks. Raises CommandError when it does not."""
+    def start_pages(self) -> None:
+        """Start answering; the worker and the beat wait for `start_work`."""
+        self._threads["web server"].start()
+
+    def start_work(self) -> None:
+        """Start worker and beat; returns when tasks are taken. Raises CommandError when they are not."""
         worker_state.should_stop = None
-        for thread in self._threads.values():
-            thread.start()
+        for name in ("worker", "beat"):
+            self._threads[name].start()
         if not self._worker_ready.wait(30):
             self.stop()
             raise CommandError("The Celery worker did not start within 30 s; its reason stands above.")
@@ -133,7 +137,9 @@ class EmbeddedRun:
 
     def stop(self) -> list[str]:
         """Stop the parts and return the names of those that still run after 10 s."""
-        self._beat.stop()
+        # Only what was started can be stopped: a beat that never ran waits for ever.
+        if self._threads["beat"].ident is not None:
+            self._beat.stop()
         worker_state.should_stop = 0
         if self._threads["web server"].is_alive():
             self.web.shutdown()

@@ -50,9 +50,15 @@ def read_version(version: SequenceVersion) -> StandardSequence:
         BadInput: the stored text can no longer be read (an older format).
     """
     try:
-        return read_sequence(version.text, f"{version.key} {version.number}")
+        return _read_text(version.text, f"{version.key} {version.number}")
     except SequenceError as error:
         raise as_bad_input(error) from error
+
+
+@lru_cache(maxsize=32)
+def _read_text(text: str, file: str) -> StandardSequence:
+    """Reading an entry takes a while; a published text never changes and the entry is frozen."""
+    return read_sequence(text, file)
 
 
 @lru_cache(maxsize=32)

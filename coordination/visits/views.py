@@ -24,7 +24,6 @@ from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence import bookings
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking, Detail, Place
-from coordination.sequence.visit_reports import report_visit_begun, report_visit_done
 from coordination.visits.cards import cards_for, open_questions
 
 
@@ -88,12 +87,12 @@ def _ready(request: HttpRequest, booking: Booking, crew: Crew) -> str:
 
 
 def _begun(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
-    report_visit_begun(booking, crew=crew)
+    bookings.report_under_way(booking, crew=crew)
     return _("Noted: you are at work here.")
 
 
 def _done(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
-    report_visit_done(booking, crew=crew)
+    bookings.report_done(booking, crew=crew)
     return _("Noted: done. No more reminders for this visit.")
 
 

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 from coordination.people.access import for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity, Hold, Place
+from coordination.sequence.sketches import draw_sketch
 from hold_points.evidence import accept
 from hold_points.facts import PointRows, load_point
 from hold_points.models import Check, Inspection
@@ -29,7 +30,6 @@ from hold_points.views.finding import (
     photo_of,
     show,
 )
-from hold_points.views.sketch import draw_sketch
 
 
 @require_GET

@@ -20,7 +20,8 @@ def web():
 
 def test_a_part_that_ends_by_itself_is_named_and_the_others_stop(web, celery_app, transactional_db):
     run = EmbeddedRun(web)
-    run.start()
+    run.start_pages()
+    run.start_work()
     web.shutdown()
     assert run.watch() == "web server"
     assert run.stop() == []

@@ -41,17 +41,22 @@ class Started:
     def words(self) -> str:
         return "\n".join(self.lines)
 
-    def wait_until_open(self) -> str:
-        """Wait for the printed address and return it."""
-        deadline = time.monotonic() + READY_SECONDS
+    def wait_for(self, pattern: str, seconds: float) -> re.Match[str]:
+        """Wait for words and return what was found."""
+        deadline = time.monotonic() + seconds
         while time.monotonic() < deadline:
-            found = re.search(r"is open at (http://\S+)/", self.words)
-            if found and "Ctrl-C" in self.words:
-                return found.group(1)
+            found = re.search(pattern, self.words)
+            if found:
+                return found
             if self.process.poll() is not None:
                 break
             time.sleep(0.05)
-        raise AssertionError(f"up was not open within {READY_SECONDS} s:\n{self.words}")
+        raise AssertionError(f"up did not say '{pattern}' within {seconds} s:\n{self.words}")
+
+    def wait_until_open(self, seconds: float = READY_SECONDS) -> str:
+        """Wait for the printed address and all ways in, and return the address."""
+        self.wait_for("Ctrl-C", seconds)
+        return self.wait_for(r"is open at (http://\S+)/", seconds).group(1)
 
     def stop(self, number: int = signal.SIGINT) -> int:
         """Send the signal and return the exit code."""
@@ -234,3 +239,22 @@ def test_settings_of_an_installation_are_refused(tmp_path):
     with up(tmp_path / "data", settings="coordination.settings.test") as refused:
         assert refused.wait_for_end() == 1
         assert "coordination.settings.local" in refused.words
+
+
+@pytest.mark.slow
+def test_a_first_start_answers_before_its_demonstration_is_loaded_and_then_prints_the_ways_in(tmp_path):
+    data = tmp_path / "data"
+    with up(data, "--port", str(free_port())) as first:
+        address = first.wait_for(r"(http://\S+)/ answers\.", 60).group(1)
+        assert fetch(address, "/accounts/sign-in/")[0] == 200
+        first.wait_until_open(180)
+        for way in ("planner", "supervisor", "assessor", "electrician", "plumber"):
+            assert f"  {way}, " in first.words
+        assert first.stop(signal.SIGINT) == 0, first.words
+    with contextlib.closing(sqlite3.connect(data / "before-the-board.sqlite3")) as database:
+        assert database.execute("SELECT count(*) FROM sequence_house").fetchone() >= (7,)
+        held = "SELECT count(*) FROM sequence_hold WHERE lifted_at IS NULL AND set_aside_at IS NULL"
+        assert database.execute(held).fetchone() >= (3,)
+        firm = "SELECT count(*) FROM sequence_booking WHERE state = 'firm'"
+        assert database.execute(firm).fetchone() >= (1,)
+        assert database.execute("SELECT count(*) FROM hold_points_reopening").fetchone() == (1,)

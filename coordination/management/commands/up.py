@@ -9,7 +9,7 @@ from types import FrameType
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command, get_commands
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
@@ -47,19 +47,19 @@ class Command(BaseCommand):
             )
         web = open_web_server(options["port"])
         try:
-            self.prepare_database(with_demo=not options["without_demo"])
+            wants_demo = self.prepare_database(with_demo=not options["without_demo"])
         except BaseException:
             web.server_close()
             raise
-        self.serve(web)
+        self.serve(web, wants_demo)
 
     def say(self, words: str = "") -> None:
         """Print a line at once, also into a pipe."""
         self.stdout.write(words)
         self.stdout.flush()
 
-    def prepare_database(self, with_demo: bool) -> None:
-        """Migrate, check, and load the demonstration into an empty database."""
+    def prepare_database(self, with_demo: bool) -> bool:
+        """Migrate and check; returns whether the demonstration is to be loaded."""
         file = Path(str(settings.DATABASES["default"]["NAME"]))
         # Only when something is pending: migrate also puts back triggers that are missing, and one that
         # somebody took away must be told, not mended in silence.
@@ -71,20 +71,17 @@ class Command(BaseCommand):
             self.say(
                 f"The data in {file} stay as they are; the demonstration is loaded into an empty one only."
             )
-        elif not with_demo:
+            return False
+        if not with_demo:
             self.say(f"{file} is empty. Make the first person with: manage.py createsuperuser")
-        elif "load_demo" in get_commands():
-            self.say(f"Loading the demonstration into {file} ...")
-            call_command("load_demo", stdout=self.stdout, stderr=self.stderr)
-        else:
-            self.say(f"{file} is empty, and this installation has no demonstration to load.")
+        return with_demo
 
     def has_pending_migrations(self) -> bool:
         """Whether the database is new, or older than the program."""
         executor = MigrationExecutor(connection)
         return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 
-    def serve(self, web: WebServer) -> None:
+    def serve(self, web: WebServer, wants_demo: bool) -> None:
         """Run until Ctrl-C or SIGTERM. Raises CommandError when a part ends by itself or does not stop."""
         if "SITE_URL" not in os.environ:
             # Only now is the port known, and links in messages must lead to this run.
@@ -104,7 +101,16 @@ class Command(BaseCommand):
 
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, ask_to_stop)
-        run.start()
+        run.start_pages()
+        if wants_demo:
+            # Pages answer meanwhile; it is one transaction, so they show all of it or nothing.
+            self.say(f"{web.address}/ answers. Loading the demonstration, a little patience ...")
+            try:
+                call_command("load_demo", stdout=self.stdout, stderr=self.stderr)
+            except BaseException:
+                run.stop()
+                raise
+        run.start_work()
         self.say()
         self.say(f"Before the Board is open at {web.address}/")
         self.say()
