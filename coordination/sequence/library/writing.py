@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from typing import Any
 
 BARE = re.compile(r"[A-Za-z0-9_-]+\Z")
+# What can stand between single quotes as it is: conditions, which name choices in double ones.
+LITERAL = re.compile(r"[^'\\\x00-\x1f\x7f]*\Z")
 WIDTH = 110
 # Tables of an option whose rows are written one below the other.
 ROW_LISTS = ("added", "changed")
@@ -65,6 +67,8 @@ def _key(key: str) -> str:
 
 
 def _text(text: str) -> str:
+    if '"' in text and LITERAL.match(text):
+        return f"'{text}'"
     # The escapes of JSON are all known to TOML, which also wants DEL escaped.
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 

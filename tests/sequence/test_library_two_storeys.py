@@ -1,0 +1,111 @@
+"""The two-storey entry: floor zone over the garage, release by zone, cladding upstairs."""
+
+from __future__ import annotations
+
+import pytest
+
+from coordination.sequence.library.entry import Check, ResolvedSequence
+from coordination.sequence.standard import (
+    FeatureErrors,
+    holds_before,
+    limit_for,
+    places_for,
+    read_sequence,
+    resolve,
+)
+from tests.sequence.test_standard_shipped import FOLDER
+
+TWO_STOREYS = read_sequence(FOLDER / "two_storey_brick_veneer_90.toml")
+
+
+def check_of(resolved: ResolvedSequence, key: str) -> Check:
+    return next(one for one in resolved.checks if one.id == key)
+
+
+def upstairs(**features: object):
+    return resolve(TWO_STOREYS, features)
+
+
+@pytest.mark.parametrize(
+    ("depth", "total"), [(300, 290), (305, 305), (320, 305), (340, 340), (365, 365), (380, 380), (400, 400)]
+)
+def test_floor_zone_is_filled_with_the_best_pair(depth: int, total: int):
+    # Pairs tried by hand over the stock 75, 90, 140, 165, 200, 250, 290 mm; nothing is squeezed.
+    resolved = upstairs(floor_zone_depth=depth)
+    limit = limit_for(check_of(resolved, "d32-fill"), resolved.features)
+    assert limit is not None
+    assert limit.value == total
+    words = next(one.instruction for one in resolved.details if one.id == "d32")
+    assert f"{depth - total} mm of air stay below" in words
+
+
+def test_zone_under_a_duct_has_its_own_fill_or_none():
+    resolved = upstairs(floor_zone_under_duct=170)
+    limit = limit_for(check_of(resolved, "d37-fill"), resolved.features)
+    assert limit is not None
+    assert limit.value == 165
+    without = upstairs(floor_zone_under_duct=0)
+    assert "d37" not in {one.id for one in without.details}
+    with pytest.raises(FeatureErrors, match="holds no batt of the stock") as refused:
+        upstairs(floor_zone_under_duct=40)
+    assert "floor_zone_under_duct" in refused.value.errors
+
+
+def test_insulation_walk_is_released_zone_by_zone():
+    resolved = upstairs()
+    point = resolved.activity("H5")
+    assert point.sections == ("Upper floor", "Ground floor", "Garage", "Whole house")
+    for check in resolved.checks_of("H5"):
+        places = places_for(check, resolved.entry.places, resolved.entry)
+        zone = check.section.split()[0].lower()
+        if zone == "whole":
+            assert places is None or not {one.zone for one in places} & {"upper", "ground", "garage"}
+        else:
+            assert {one.zone for one in places or ()} <= {zone}, check.id
+    # Nothing is lost by the split: the same checks in the same places as when it is released whole.
+    whole = read_sequence(resolved.entry.text.replace('zones = ["upper", "ground", "garage"]\n', "", 1))
+    asked = [
+        (check.text, place.key)
+        for check in resolve(whole, {}).checks_of("H5")
+        for place in places_for(check, whole.places, whole) or ()
+    ]
+    split = [
+        (check.text, place.key)
+        for check in resolved.checks_of("H5")
+        for place in places_for(check, whole.places, whole) or ()
+    ]
+    assert sorted(split) == sorted(asked)
+    assert len(asked) > 80
+
+
+def test_garage_ceiling_waits_for_its_own_hold():
+    before = holds_before(upstairs())
+    assert "H5g" in before["garage-lining"]
+    assert "H5g" not in before["linings"]
+    assert {"H4", "H5"} <= before["garage-lining"]
+
+
+def test_house_without_a_room_over_the_garage_has_no_floor_zone():
+    resolved = upstairs(room_over_garage=False, abutment=False)
+    ids = {one.id for one in resolved.activities}
+    assert not ids & {"floor-batts", "H5g", "abutment", "P3"}
+    assert not {"d31", "d32", "d33", "d37"} & {one.id for one in resolved.details}
+    assert ("board-del", "garage-lining") in {
+        (one.predecessor, one.successor) for one in resolved.relationships
+    }
+    with pytest.raises(ValueError, match="floor over outside air"):
+        upstairs(garage_attached=False)
+
+
+@pytest.mark.parametrize("storeys", [1, 3])
+def test_other_numbers_of_storeys_are_refused(storeys: int):
+    with pytest.raises(ValueError, match="this entry is for two storeys"):
+        upstairs(storeys=storeys)
+
+
+def test_light_cladding_brings_its_warning_to_every_trade_behind_it():
+    detail = next(one for one in upstairs().details if one.id == "d39")
+    assert {"electrician", "plumber", "cladder"} == set(detail.tells)
+    # AS/NZS 3000:2018 3.9.4, read in a secondary list of clauses: 50 mm.
+    assert "50 mm" in detail.instruction
+    assert check_of(upstairs(), "d39-stated").safety
