@@ -87,17 +87,25 @@ class Check(models.Model):
     withdrawn_at = models.DateTimeField(_("replaced by a later version"), null=True, blank=True)
 
     class Meta:
+        # Two rules each, with and without a place: a database may count two empty places as different.
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(
-                fields=("inspection", "key", "place", "version"),
-                name="check_version_once",
-                nulls_distinct=False,
+                fields=("inspection", "key", "place", "version"), name="check_version_once"
+            ),
+            models.UniqueConstraint(
+                fields=("inspection", "key", "version"),
+                condition=Q(place__isnull=True),
+                name="check_version_once_per_house",
             ),
             models.UniqueConstraint(
                 fields=("inspection", "key", "place"),
                 condition=Q(withdrawn_at__isnull=True),
                 name="one_current_version_of_a_check",
-                nulls_distinct=False,
+            ),
+            models.UniqueConstraint(
+                fields=("inspection", "key"),
+                condition=Q(withdrawn_at__isnull=True, place__isnull=True),
+                name="one_current_version_per_house",
             ),
         ]
         ordering = ("order", "pk")

@@ -91,8 +91,9 @@ class WorkingCalendar(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=("builder", "key"), name="calendar_key_once"),
             models.UniqueConstraint(
-                fields=("builder", "key"), name="calendar_key_once", nulls_distinct=False
+                fields=("key",), condition=models.Q(builder__isnull=True), name="public_calendar_key_once"
             ),
         ]
         ordering = ("name",)

@@ -7,462 +7,1105 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_initial'),
+        ("people", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Activity',
+            name="Activity",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, verbose_name='key')),
-                ('name', models.CharField(max_length=200, verbose_name='name')),
-                ('stage', models.CharField(blank=True, max_length=40, verbose_name='stage')),
-                ('order', models.PositiveSmallIntegerField(verbose_name='order')),
-                ('half_days', models.PositiveSmallIntegerField(verbose_name='half-days')),
-                ('is_point', models.BooleanField(default=False, verbose_name='point')),
-                ('point_kind', models.CharField(blank=True, choices=[('hold', 'hold point'), ('hold from photographs', 'hold point, from photographs'), ('witness', 'witness point'), ('photo', 'photo point'), ('review', 'review'), ('survey', 'survey')], max_length=24, verbose_name='kind of point')),
-                ('walker', models.CharField(blank=True, max_length=80, verbose_name='walked by')),
-                ('notice', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='notice in half-days')),
-                ('is_stake', models.BooleanField(default=False, verbose_name='stake')),
-                ('outdoor', models.BooleanField(default=False, verbose_name='outdoors')),
-                ('not_before', models.IntegerField(blank=True, null=True, verbose_name='not before')),
-                ('not_after', models.IntegerField(blank=True, null=True, verbose_name='finish wanted by')),
-                ('actual_start', models.IntegerField(blank=True, help_text='First half-day worked.', null=True, verbose_name='started')),
-                ('actual_finish', models.IntegerField(blank=True, help_text='End of the last half-day worked (exclusive).', null=True, verbose_name='finished')),
-                ('remaining', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='half-days left')),
-                ('trade', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='activities', to='people.trade')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=60, verbose_name="key")),
+                ("name", models.CharField(max_length=200, verbose_name="name")),
+                ("stage", models.CharField(blank=True, max_length=40, verbose_name="stage")),
+                ("order", models.PositiveSmallIntegerField(verbose_name="order")),
+                ("half_days", models.PositiveSmallIntegerField(verbose_name="half-days")),
+                ("is_point", models.BooleanField(default=False, verbose_name="point")),
+                (
+                    "point_kind",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("hold", "hold point"),
+                            ("hold from photographs", "hold point, from photographs"),
+                            ("witness", "witness point"),
+                            ("photo", "photo point"),
+                            ("review", "review"),
+                            ("survey", "survey"),
+                        ],
+                        max_length=24,
+                        verbose_name="kind of point",
+                    ),
+                ),
+                ("walker", models.CharField(blank=True, max_length=80, verbose_name="walked by")),
+                (
+                    "notice",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="notice in half-days"
+                    ),
+                ),
+                ("is_stake", models.BooleanField(default=False, verbose_name="stake")),
+                ("outdoor", models.BooleanField(default=False, verbose_name="outdoors")),
+                ("not_before", models.IntegerField(blank=True, null=True, verbose_name="not before")),
+                ("not_after", models.IntegerField(blank=True, null=True, verbose_name="finish wanted by")),
+                (
+                    "actual_start",
+                    models.IntegerField(
+                        blank=True, help_text="First half-day worked.", null=True, verbose_name="started"
+                    ),
+                ),
+                (
+                    "actual_finish",
+                    models.IntegerField(
+                        blank=True,
+                        help_text="End of the last half-day worked (exclusive).",
+                        null=True,
+                        verbose_name="finished",
+                    ),
+                ),
+                (
+                    "remaining",
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="half-days left"),
+                ),
+                (
+                    "trade",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="activities",
+                        to="people.trade",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'activities',
-                'ordering': ('order',),
+                "verbose_name_plural": "activities",
+                "ordering": ("order",),
             },
         ),
         migrations.CreateModel(
-            name='House',
+            name="House",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, verbose_name='key')),
-                ('name', models.CharField(help_text="As it is called on site: 'Lot 7, Saltbush Rise'.", max_length=120, verbose_name='name')),
-                ('address', models.CharField(blank=True, max_length=200, verbose_name='address')),
-                ('features', models.JSONField(default=dict, verbose_name='features')),
-                ('options', models.JSONField(default=list, verbose_name='options')),
-                ('starts_on', models.DateField(verbose_name='starts not before')),
-                ('required_by', models.DateField(blank=True, null=True, verbose_name='wanted by')),
-                ('recorded_up_to', models.IntegerField(help_text='Half-day; nothing unstarted is planned before it.', verbose_name='work recorded up to')),
-                ('keys_at', models.CharField(blank=True, max_length=160, verbose_name='keys')),
-                ('access', models.CharField(blank=True, max_length=160, verbose_name='access')),
-                ('start_times', models.CharField(blank=True, max_length=160, verbose_name='start times')),
-                ('parking', models.CharField(blank=True, max_length=160, verbose_name='parking')),
-                ('hazards', models.CharField(blank=True, max_length=160, verbose_name='hazards on site')),
-                ('power_and_toilet', models.CharField(blank=True, max_length=160, verbose_name='power and toilet')),
-                ('created_at', models.DateTimeField(verbose_name='set out')),
-                ('finished_at', models.DateTimeField(blank=True, null=True, verbose_name='handed over')),
-                ('builder', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='houses', to='people.builder')),
-                ('calendar', models.ForeignKey(help_text='Used by work that has no crew yet.', on_delete=django.db.models.deletion.PROTECT, related_name='houses', to='people.workingcalendar')),
-                ('region', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='houses', to='people.region')),
-                ('supervisor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='houses_supervised', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=60, verbose_name="key")),
+                (
+                    "name",
+                    models.CharField(
+                        help_text="As it is called on site: 'Lot 7, Saltbush Rise'.",
+                        max_length=120,
+                        verbose_name="name",
+                    ),
+                ),
+                ("address", models.CharField(blank=True, max_length=200, verbose_name="address")),
+                ("features", models.JSONField(default=dict, verbose_name="features")),
+                ("options", models.JSONField(default=list, verbose_name="options")),
+                ("starts_on", models.DateField(verbose_name="starts not before")),
+                ("required_by", models.DateField(blank=True, null=True, verbose_name="wanted by")),
+                (
+                    "recorded_up_to",
+                    models.IntegerField(
+                        help_text="Half-day; nothing unstarted is planned before it.",
+                        verbose_name="work recorded up to",
+                    ),
+                ),
+                ("keys_at", models.CharField(blank=True, max_length=160, verbose_name="keys")),
+                ("access", models.CharField(blank=True, max_length=160, verbose_name="access")),
+                ("start_times", models.CharField(blank=True, max_length=160, verbose_name="start times")),
+                ("parking", models.CharField(blank=True, max_length=160, verbose_name="parking")),
+                ("hazards", models.CharField(blank=True, max_length=160, verbose_name="hazards on site")),
+                (
+                    "power_and_toilet",
+                    models.CharField(blank=True, max_length=160, verbose_name="power and toilet"),
+                ),
+                ("created_at", models.DateTimeField(verbose_name="set out")),
+                ("finished_at", models.DateTimeField(blank=True, null=True, verbose_name="handed over")),
+                (
+                    "builder",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="houses",
+                        to="people.builder",
+                    ),
+                ),
+                (
+                    "calendar",
+                    models.ForeignKey(
+                        help_text="Used by work that has no crew yet.",
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="houses",
+                        to="people.workingcalendar",
+                    ),
+                ),
+                (
+                    "region",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="houses", to="people.region"
+                    ),
+                ),
+                (
+                    "supervisor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="houses_supervised",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ('name',),
+                "ordering": ("name",),
             },
         ),
         migrations.CreateModel(
-            name='Hold',
+            name="Hold",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('label', models.CharField(max_length=120, verbose_name='label')),
-                ('page', models.CharField(blank=True, max_length=200, verbose_name='page to open')),
-                ('lifted_at', models.DateTimeField(blank=True, null=True, verbose_name='lifted')),
-                ('lifted_by', models.UUIDField(blank=True, null=True, verbose_name='lifted by release')),
-                ('set_aside_at', models.DateTimeField(blank=True, null=True, verbose_name='set aside')),
-                ('set_aside_why', models.CharField(blank=True, max_length=200, verbose_name='why it is set aside')),
-                ('point', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='hold', to='sequence.activity')),
-                ('set_aside_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='holds', to='sequence.house')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("label", models.CharField(max_length=120, verbose_name="label")),
+                ("page", models.CharField(blank=True, max_length=200, verbose_name="page to open")),
+                ("lifted_at", models.DateTimeField(blank=True, null=True, verbose_name="lifted")),
+                ("lifted_by", models.UUIDField(blank=True, null=True, verbose_name="lifted by release")),
+                ("set_aside_at", models.DateTimeField(blank=True, null=True, verbose_name="set aside")),
+                (
+                    "set_aside_why",
+                    models.CharField(blank=True, max_length=200, verbose_name="why it is set aside"),
+                ),
+                (
+                    "point",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="hold",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "set_aside_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="holds", to="sequence.house"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Detail',
+            name="Detail",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, verbose_name='key')),
-                ('name', models.CharField(max_length=160, verbose_name='name')),
-                ('order', models.PositiveSmallIntegerField(verbose_name='order')),
-                ('instruction', models.TextField(blank=True, verbose_name='what exactly')),
-                ('caution', models.CharField(blank=True, max_length=300, verbose_name='caution')),
-                ('drawing', models.CharField(blank=True, max_length=40, verbose_name='drawing')),
-                ('drawing_numbers', models.JSONField(default=dict, verbose_name='numbers of the drawing')),
-                ('point', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='details_judged', to='sequence.activity')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='details', to='sequence.house')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=60, verbose_name="key")),
+                ("name", models.CharField(max_length=160, verbose_name="name")),
+                ("order", models.PositiveSmallIntegerField(verbose_name="order")),
+                ("instruction", models.TextField(blank=True, verbose_name="what exactly")),
+                ("caution", models.CharField(blank=True, max_length=300, verbose_name="caution")),
+                ("drawing", models.CharField(blank=True, max_length=40, verbose_name="drawing")),
+                ("drawing_numbers", models.JSONField(default=dict, verbose_name="numbers of the drawing")),
+                (
+                    "point",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="details_judged",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="details",
+                        to="sequence.house",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('order',),
+                "ordering": ("order",),
             },
         ),
         migrations.CreateModel(
-            name='Change',
+            name="Change",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(verbose_name='when')),
-                ('what', models.CharField(max_length=40, verbose_name='what')),
-                ('about', models.CharField(blank=True, max_length=80, verbose_name='about')),
-                ('words', models.CharField(max_length=300, verbose_name='in words')),
-                ('facts', models.JSONField(default=dict)),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('crew', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='people.crew')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='changes', to='sequence.house')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="when")),
+                ("what", models.CharField(max_length=40, verbose_name="what")),
+                ("about", models.CharField(blank=True, max_length=80, verbose_name="about")),
+                ("words", models.CharField(max_length=300, verbose_name="in words")),
+                ("facts", models.JSONField(default=dict)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "crew",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="people.crew",
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="changes",
+                        to="sequence.house",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('-at', '-pk'),
+                "ordering": ("-at", "-pk"),
             },
         ),
         migrations.AddField(
-            model_name='activity',
-            name='house',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='activities', to='sequence.house'),
+            model_name="activity",
+            name="house",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="activities", to="sequence.house"
+            ),
         ),
         migrations.CreateModel(
-            name='Installer',
+            name="Installer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('activity', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='installs', to='sequence.activity')),
-                ('detail', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='installers', to='sequence.detail')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "activity",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="installs",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "detail",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="installers",
+                        to="sequence.detail",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='LongestGap',
+            name="LongestGap",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('half_days', models.PositiveSmallIntegerField(verbose_name='half-days')),
-                ('why', models.CharField(max_length=200, verbose_name='reason')),
-                ('first', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='sequence.activity')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='longest_gaps', to='sequence.house')),
-                ('then', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='sequence.activity')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("half_days", models.PositiveSmallIntegerField(verbose_name="half-days")),
+                ("why", models.CharField(max_length=200, verbose_name="reason")),
+                (
+                    "first",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="sequence.activity"
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="longest_gaps",
+                        to="sequence.house",
+                    ),
+                ),
+                (
+                    "then",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="sequence.activity"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Place',
+            name="Place",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, verbose_name='key')),
-                ('name', models.CharField(max_length=80, verbose_name='name')),
-                ('kind', models.CharField(default='room', max_length=20, verbose_name='kind')),
-                ('zone', models.CharField(default='ground', max_length=20, verbose_name='zone')),
-                ('order', models.PositiveSmallIntegerField(verbose_name='walking order')),
-                ('attributes', models.JSONField(default=dict, help_text='wet, external, corners, ...', verbose_name='attributes')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='places', to='sequence.house')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=60, verbose_name="key")),
+                ("name", models.CharField(max_length=80, verbose_name="name")),
+                ("kind", models.CharField(default="room", max_length=20, verbose_name="kind")),
+                ("zone", models.CharField(default="ground", max_length=20, verbose_name="zone")),
+                ("order", models.PositiveSmallIntegerField(verbose_name="walking order")),
+                (
+                    "attributes",
+                    models.JSONField(
+                        default=dict, help_text="wet, external, corners, ...", verbose_name="attributes"
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="places",
+                        to="sequence.house",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('order', 'key'),
+                "ordering": ("order", "key"),
             },
         ),
         migrations.CreateModel(
-            name='DetailPlace',
+            name="DetailPlace",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('detail', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='detail_places', to='sequence.detail')),
-                ('place', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='detail_places', to='sequence.place')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "detail",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="detail_places",
+                        to="sequence.detail",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="detail_places",
+                        to="sequence.place",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Plan',
+            name="Plan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField(verbose_name='revision')),
-                ('at', models.DateTimeField(verbose_name='computed')),
-                ('recorded_up_to', models.IntegerField(verbose_name='work recorded up to')),
-                ('cause', models.CharField(max_length=200, verbose_name='cause')),
-                ('finish', models.IntegerField(verbose_name='finish of the house, exclusive')),
-                ('stake_start', models.IntegerField(blank=True, null=True, verbose_name='start of the linings')),
-                ('driving_chain', models.JSONField(default=list, verbose_name="driving chain of the house's end")),
-                ('stake_chain', models.JSONField(default=list, verbose_name='driving chain of the linings')),
-                ('warnings', models.JSONField(default=list, verbose_name='warnings')),
-                ('calendars', models.JSONField(default=dict, verbose_name='resolved days')),
-                ('moved', models.JSONField(default=list, verbose_name='what moved against the revision before')),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='plans', to='sequence.house')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveIntegerField(verbose_name="revision")),
+                ("at", models.DateTimeField(verbose_name="computed")),
+                ("recorded_up_to", models.IntegerField(verbose_name="work recorded up to")),
+                ("cause", models.CharField(max_length=200, verbose_name="cause")),
+                ("finish", models.IntegerField(verbose_name="finish of the house, exclusive")),
+                (
+                    "stake_start",
+                    models.IntegerField(blank=True, null=True, verbose_name="start of the linings"),
+                ),
+                (
+                    "driving_chain",
+                    models.JSONField(default=list, verbose_name="driving chain of the house's end"),
+                ),
+                ("stake_chain", models.JSONField(default=list, verbose_name="driving chain of the linings")),
+                ("warnings", models.JSONField(default=list, verbose_name="warnings")),
+                ("calendars", models.JSONField(default=dict, verbose_name="resolved days")),
+                (
+                    "moved",
+                    models.JSONField(default=list, verbose_name="what moved against the revision before"),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="plans", to="sequence.house"
+                    ),
+                ),
             ],
             options={
-                'ordering': ('-number',),
+                "ordering": ("-number",),
             },
         ),
         migrations.CreateModel(
-            name='PlannedDate',
+            name="PlannedDate",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('es', models.IntegerField()),
-                ('ef', models.IntegerField()),
-                ('ls', models.IntegerField()),
-                ('lf', models.IntegerField()),
-                ('start', models.IntegerField(verbose_name='first half-day worked')),
-                ('last', models.IntegerField(verbose_name='last half-day worked')),
-                ('total_float', models.IntegerField(null=True, verbose_name='float to the end')),
-                ('free_float', models.IntegerField(null=True, verbose_name='free float')),
-                ('float_to_stake', models.IntegerField(null=True, verbose_name='float to the linings')),
-                ('critical', models.BooleanField(verbose_name='critical')),
-                ('reason', models.JSONField(default=dict, verbose_name='why then')),
-                ('activity', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='planned', to='sequence.activity')),
-                ('plan', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='dates', to='sequence.plan')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("es", models.IntegerField()),
+                ("ef", models.IntegerField()),
+                ("ls", models.IntegerField()),
+                ("lf", models.IntegerField()),
+                ("start", models.IntegerField(verbose_name="first half-day worked")),
+                ("last", models.IntegerField(verbose_name="last half-day worked")),
+                ("total_float", models.IntegerField(null=True, verbose_name="float to the end")),
+                ("free_float", models.IntegerField(null=True, verbose_name="free float")),
+                ("float_to_stake", models.IntegerField(null=True, verbose_name="float to the linings")),
+                ("critical", models.BooleanField(verbose_name="critical")),
+                ("reason", models.JSONField(default=dict, verbose_name="why then")),
+                (
+                    "activity",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="planned",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="dates", to="sequence.plan"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='PlannedWindow',
+            name="PlannedWindow",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('opens', models.IntegerField(verbose_name='opens')),
-                ('due', models.IntegerField(verbose_name='due: its walk')),
-                ('buried', models.IntegerField(verbose_name='buried')),
-                ('put_right_until', models.IntegerField(verbose_name='put right until')),
-                ('slack_due', models.IntegerField(verbose_name='half-days to the walk')),
-                ('slack_buried', models.IntegerField(verbose_name='half-days to burial')),
-                ('inverted', models.BooleanField(default=False, verbose_name='out of order')),
-                ('detail', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='windows', to='sequence.detail')),
-                ('plan', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='windows', to='sequence.plan')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("opens", models.IntegerField(verbose_name="opens")),
+                ("due", models.IntegerField(verbose_name="due: its walk")),
+                ("buried", models.IntegerField(verbose_name="buried")),
+                ("put_right_until", models.IntegerField(verbose_name="put right until")),
+                ("slack_due", models.IntegerField(verbose_name="half-days to the walk")),
+                ("slack_buried", models.IntegerField(verbose_name="half-days to burial")),
+                ("inverted", models.BooleanField(default=False, verbose_name="out of order")),
+                (
+                    "detail",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="windows",
+                        to="sequence.detail",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="windows",
+                        to="sequence.plan",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Relationship',
+            name="Relationship",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('FS', 'finish to start'), ('SS', 'start to start'), ('FF', 'finish to finish'), ('SF', 'start to finish')], default='FS', max_length=2, verbose_name='type')),
-                ('lag', models.SmallIntegerField(default=0, verbose_name='lag in half-days')),
-                ('lag_calendar', models.CharField(blank=True, help_text='Empty: working time of the successor.', max_length=60, verbose_name='lag counted in')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='relationships', to='sequence.house')),
-                ('predecessor', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='successor_links', to='sequence.activity')),
-                ('successor', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='predecessor_links', to='sequence.activity')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("FS", "finish to start"),
+                            ("SS", "start to start"),
+                            ("FF", "finish to finish"),
+                            ("SF", "start to finish"),
+                        ],
+                        default="FS",
+                        max_length=2,
+                        verbose_name="type",
+                    ),
+                ),
+                ("lag", models.SmallIntegerField(default=0, verbose_name="lag in half-days")),
+                (
+                    "lag_calendar",
+                    models.CharField(
+                        blank=True,
+                        help_text="Empty: working time of the successor.",
+                        max_length=60,
+                        verbose_name="lag counted in",
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="relationships",
+                        to="sequence.house",
+                    ),
+                ),
+                (
+                    "predecessor",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="successor_links",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "successor",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="predecessor_links",
+                        to="sequence.activity",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='ReservedTime',
+            name="ReservedTime",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('first', models.IntegerField(verbose_name='from half-day')),
-                ('end', models.IntegerField(verbose_name='to half-day, exclusive')),
-                ('units', models.PositiveSmallIntegerField(default=1, verbose_name='houses at once')),
-                ('agreed_at', models.DateTimeField(blank=True, null=True, verbose_name='agreed')),
-                ('builder', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='reserved_times', to='people.builder')),
-                ('crew', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='reserved_times', to='people.crew')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("first", models.IntegerField(verbose_name="from half-day")),
+                ("end", models.IntegerField(verbose_name="to half-day, exclusive")),
+                ("units", models.PositiveSmallIntegerField(default=1, verbose_name="houses at once")),
+                ("agreed_at", models.DateTimeField(blank=True, null=True, verbose_name="agreed")),
+                (
+                    "builder",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="reserved_times",
+                        to="people.builder",
+                    ),
+                ),
+                (
+                    "crew",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="reserved_times",
+                        to="people.crew",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Booking',
+            name="Booking",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('state', models.CharField(choices=[('asked', 'asked'), ('pencilled', 'pencilled'), ('firm', 'firm'), ('under way', 'under way'), ('done', 'done'), ('declined', 'declined'), ('stood down', 'stood down')], default='asked', max_length=12, verbose_name='state')),
-                ('confirmed_at', models.DateTimeField(blank=True, null=True, verbose_name='confirmed by the crew')),
-                ('ready_at', models.DateTimeField(blank=True, null=True, verbose_name='called ready for the walk')),
-                ('told_start', models.IntegerField(blank=True, null=True, verbose_name='told start')),
-                ('told_finish', models.IntegerField(blank=True, null=True, verbose_name='told finish, exclusive')),
-                ('on_site', models.BooleanField(default=False, verbose_name='delivered, on site')),
-                ('went_past_hold', models.BooleanField(default=False, verbose_name='went past a hold point')),
-                ('fell_back_at', models.DateTimeField(blank=True, null=True, verbose_name='fell back to pencilled')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True, verbose_name='calendar id')),
-                ('sequence', models.PositiveIntegerField(default=0, verbose_name='calendar sequence')),
-                ('stand_down_reason', models.CharField(blank=True, max_length=200, verbose_name='reason')),
-                ('made_at', models.DateTimeField(verbose_name='made')),
-                ('changed_at', models.DateTimeField(verbose_name='changed')),
-                ('crew', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bookings', to='people.crew')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bookings', to='sequence.house')),
-                ('reserved_time', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='bookings', to='sequence.reservedtime')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("asked", "asked"),
+                            ("pencilled", "pencilled"),
+                            ("firm", "firm"),
+                            ("under way", "under way"),
+                            ("done", "done"),
+                            ("declined", "declined"),
+                            ("stood down", "stood down"),
+                        ],
+                        default="asked",
+                        max_length=12,
+                        verbose_name="state",
+                    ),
+                ),
+                (
+                    "confirmed_at",
+                    models.DateTimeField(blank=True, null=True, verbose_name="confirmed by the crew"),
+                ),
+                (
+                    "ready_at",
+                    models.DateTimeField(blank=True, null=True, verbose_name="called ready for the walk"),
+                ),
+                ("told_start", models.IntegerField(blank=True, null=True, verbose_name="told start")),
+                (
+                    "told_finish",
+                    models.IntegerField(blank=True, null=True, verbose_name="told finish, exclusive"),
+                ),
+                ("on_site", models.BooleanField(default=False, verbose_name="delivered, on site")),
+                ("went_past_hold", models.BooleanField(default=False, verbose_name="went past a hold point")),
+                (
+                    "fell_back_at",
+                    models.DateTimeField(blank=True, null=True, verbose_name="fell back to pencilled"),
+                ),
+                (
+                    "uid",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, unique=True, verbose_name="calendar id"
+                    ),
+                ),
+                ("sequence", models.PositiveIntegerField(default=0, verbose_name="calendar sequence")),
+                ("stand_down_reason", models.CharField(blank=True, max_length=200, verbose_name="reason")),
+                ("made_at", models.DateTimeField(verbose_name="made")),
+                ("changed_at", models.DateTimeField(verbose_name="changed")),
+                (
+                    "crew",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="bookings", to="people.crew"
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="bookings",
+                        to="sequence.house",
+                    ),
+                ),
+                (
+                    "reserved_time",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="bookings",
+                        to="sequence.reservedtime",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='SequenceVersion',
+            name="SequenceVersion",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, verbose_name='key')),
-                ('number', models.PositiveIntegerField(verbose_name='version')),
-                ('name', models.CharField(max_length=160, verbose_name='name')),
-                ('text', models.TextField(verbose_name='text')),
-                ('sha256', models.CharField(max_length=64)),
-                ('published_at', models.DateTimeField(verbose_name='published')),
-                ('builder', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='sequence_versions', to='people.builder')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=60, verbose_name="key")),
+                ("number", models.PositiveIntegerField(verbose_name="version")),
+                ("name", models.CharField(max_length=160, verbose_name="name")),
+                ("text", models.TextField(verbose_name="text")),
+                ("sha256", models.CharField(max_length=64)),
+                ("published_at", models.DateTimeField(verbose_name="published")),
+                (
+                    "builder",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="sequence_versions",
+                        to="people.builder",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('name', '-number'),
+                "ordering": ("name", "-number"),
             },
         ),
         migrations.AddField(
-            model_name='house',
-            name='sequence_version',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='houses', to='sequence.sequenceversion'),
+            model_name="house",
+            name="sequence_version",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="houses",
+                to="sequence.sequenceversion",
+            ),
         ),
         migrations.CreateModel(
-            name='ToldDate',
+            name="ToldDate",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('start', models.IntegerField(verbose_name='start')),
-                ('finish', models.IntegerField(verbose_name='finish, exclusive')),
-                ('state', models.CharField(max_length=12, verbose_name='state told')),
-                ('at', models.DateTimeField(verbose_name='told')),
-                ('why', models.CharField(blank=True, max_length=200, verbose_name='reason')),
-                ('booking', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='told_dates', to='sequence.booking')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("start", models.IntegerField(verbose_name="start")),
+                ("finish", models.IntegerField(verbose_name="finish, exclusive")),
+                ("state", models.CharField(max_length=12, verbose_name="state told")),
+                ("at", models.DateTimeField(verbose_name="told")),
+                ("why", models.CharField(blank=True, max_length=200, verbose_name="reason")),
+                (
+                    "booking",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="told_dates",
+                        to="sequence.booking",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('at', 'pk'),
+                "ordering": ("at", "pk"),
             },
         ),
         migrations.CreateModel(
-            name='Visit',
+            name="Visit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, verbose_name='key')),
-                ('name', models.CharField(max_length=160, verbose_name='name')),
-                ('order', models.PositiveSmallIntegerField(verbose_name='order')),
-                ('delivery', models.BooleanField(default=False, verbose_name='delivery')),
-                ('order_lead', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='to be ordered before, in working half-days')),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='visits', to='sequence.house')),
-                ('trade', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='visits', to='people.trade')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=60, verbose_name="key")),
+                ("name", models.CharField(max_length=160, verbose_name="name")),
+                ("order", models.PositiveSmallIntegerField(verbose_name="order")),
+                ("delivery", models.BooleanField(default=False, verbose_name="delivery")),
+                (
+                    "order_lead",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="to be ordered before, in working half-days"
+                    ),
+                ),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="visits",
+                        to="sequence.house",
+                    ),
+                ),
+                (
+                    "trade",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="visits", to="people.trade"
+                    ),
+                ),
             ],
             options={
-                'ordering': ('order',),
+                "ordering": ("order",),
             },
         ),
         migrations.CreateModel(
-            name='HoldBefore',
+            name="HoldBefore",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('hold', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='before', to='sequence.hold')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='holds_before', to='sequence.visit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "hold",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="before", to="sequence.hold"
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="holds_before",
+                        to="sequence.visit",
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='booking',
-            name='visit',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bookings', to='sequence.visit'),
+            model_name="booking",
+            name="visit",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="bookings", to="sequence.visit"
+            ),
         ),
         migrations.AddField(
-            model_name='activity',
-            name='visit',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='activities', to='sequence.visit'),
+            model_name="activity",
+            name="visit",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="activities",
+                to="sequence.visit",
+            ),
         ),
         migrations.CreateModel(
-            name='Delay',
+            name="Delay",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('half_days', models.SmallIntegerField(verbose_name='half-days')),
-                ('why', models.CharField(max_length=200, verbose_name='reason')),
-                ('at', models.DateTimeField(verbose_name='reported')),
-                ('activity', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='delays', to='sequence.activity')),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("half_days", models.SmallIntegerField(verbose_name="half-days")),
+                ("why", models.CharField(max_length=200, verbose_name="reason")),
+                ("at", models.DateTimeField(verbose_name="reported")),
+                (
+                    "activity",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="delays",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('half_days', 0), _negated=True), name='delay_is_not_nothing')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("half_days", 0), _negated=True), name="delay_is_not_nothing"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Covering',
+            name="Covering",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('along', models.BooleanField(default=False, verbose_name='covers only by its end')),
-                ('activity', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='covers', to='sequence.activity')),
-                ('point', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='coverings_judged', to='sequence.activity')),
-                ('detail', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='coverings', to='sequence.detail')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("along", models.BooleanField(default=False, verbose_name="covers only by its end")),
+                (
+                    "activity",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="covers",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "point",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="coverings_judged",
+                        to="sequence.activity",
+                    ),
+                ),
+                (
+                    "detail",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="coverings",
+                        to="sequence.detail",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('detail', 'activity'), name='covering_once')],
+                "constraints": [models.UniqueConstraint(fields=("detail", "activity"), name="covering_once")],
             },
         ),
         migrations.AddConstraint(
-            model_name='hold',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('lifted_at__isnull', True), ('lifted_by__isnull', True)), models.Q(('lifted_at__isnull', False), ('lifted_by__isnull', False)), _connector='OR'), name='hold_lifted_by_a_release'),
+            model_name="hold",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("lifted_at__isnull", True), ("lifted_by__isnull", True)),
+                    models.Q(("lifted_at__isnull", False), ("lifted_by__isnull", False)),
+                    _connector="OR",
+                ),
+                name="hold_lifted_by_a_release",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='hold',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('set_aside_at__isnull', True), ('set_aside_by__isnull', True), ('set_aside_why', '')), models.Q(('set_aside_at__isnull', False), ('set_aside_by__isnull', False), models.Q(('set_aside_why', ''), _negated=True)), _connector='OR'), name='hold_set_aside_with_name_and_reason'),
+            model_name="hold",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("set_aside_at__isnull", True), ("set_aside_by__isnull", True), ("set_aside_why", "")
+                    ),
+                    models.Q(
+                        ("set_aside_at__isnull", False),
+                        ("set_aside_by__isnull", False),
+                        models.Q(("set_aside_why", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="hold_set_aside_with_name_and_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='detail',
-            constraint=models.UniqueConstraint(fields=('house', 'key'), name='detail_key_once'),
+            model_name="detail",
+            constraint=models.UniqueConstraint(fields=("house", "key"), name="detail_key_once"),
         ),
         migrations.AddConstraint(
-            model_name='installer',
-            constraint=models.UniqueConstraint(fields=('detail', 'activity'), name='installer_once'),
+            model_name="installer",
+            constraint=models.UniqueConstraint(fields=("detail", "activity"), name="installer_once"),
         ),
         migrations.AddConstraint(
-            model_name='place',
-            constraint=models.UniqueConstraint(fields=('house', 'key'), name='place_key_once'),
+            model_name="place",
+            constraint=models.UniqueConstraint(fields=("house", "key"), name="place_key_once"),
         ),
         migrations.AddConstraint(
-            model_name='detailplace',
-            constraint=models.UniqueConstraint(fields=('detail', 'place'), name='detail_place_once'),
+            model_name="detailplace",
+            constraint=models.UniqueConstraint(fields=("detail", "place"), name="detail_place_once"),
         ),
         migrations.AddConstraint(
-            model_name='plan',
-            constraint=models.UniqueConstraint(fields=('house', 'number'), name='plan_number_once'),
+            model_name="plan",
+            constraint=models.UniqueConstraint(fields=("house", "number"), name="plan_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='planneddate',
-            constraint=models.UniqueConstraint(fields=('plan', 'activity'), name='planned_once'),
+            model_name="planneddate",
+            constraint=models.UniqueConstraint(fields=("plan", "activity"), name="planned_once"),
         ),
         migrations.AddConstraint(
-            model_name='plannedwindow',
-            constraint=models.UniqueConstraint(fields=('plan', 'detail'), name='window_once'),
+            model_name="plannedwindow",
+            constraint=models.UniqueConstraint(fields=("plan", "detail"), name="window_once"),
         ),
         migrations.AddConstraint(
-            model_name='relationship',
-            constraint=models.UniqueConstraint(fields=('predecessor', 'successor', 'kind'), name='relationship_once'),
+            model_name="relationship",
+            constraint=models.UniqueConstraint(
+                fields=("predecessor", "successor", "kind"), name="relationship_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='relationship',
-            constraint=models.CheckConstraint(condition=models.Q(('predecessor', models.F('successor')), _negated=True), name='relationship_joins_two'),
+            model_name="relationship",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("predecessor", models.F("successor")), _negated=True),
+                name="relationship_joins_two",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reservedtime',
-            constraint=models.CheckConstraint(condition=models.Q(('end__gt', models.F('first'))), name='reserved_time_has_length'),
+            model_name="reservedtime",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("end__gt", models.F("first"))), name="reserved_time_has_length"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reservedtime',
-            constraint=models.CheckConstraint(condition=models.Q(('units__gte', 1)), name='reserved_time_has_units'),
+            model_name="reservedtime",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("units__gte", 1)), name="reserved_time_has_units"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='sequenceversion',
-            constraint=models.UniqueConstraint(fields=('builder', 'key', 'number'), name='sequence_version_once'),
+            model_name="sequenceversion",
+            constraint=models.UniqueConstraint(
+                fields=("builder", "key", "number"), name="sequence_version_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='house',
-            constraint=models.UniqueConstraint(fields=('builder', 'key'), name='house_key_once'),
+            model_name="house",
+            constraint=models.UniqueConstraint(fields=("builder", "key"), name="house_key_once"),
         ),
         migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.UniqueConstraint(fields=('house', 'key'), name='visit_key_once'),
+            model_name="visit",
+            constraint=models.UniqueConstraint(fields=("house", "key"), name="visit_key_once"),
         ),
         migrations.AddConstraint(
-            model_name='holdbefore',
-            constraint=models.UniqueConstraint(fields=('hold', 'visit'), name='hold_before_once'),
+            model_name="holdbefore",
+            constraint=models.UniqueConstraint(fields=("hold", "visit"), name="hold_before_once"),
         ),
         migrations.AddConstraint(
-            model_name='booking',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ('asked', 'pencilled', 'firm', 'under way', 'done'))), fields=('visit',), name='one_live_booking_per_visit'),
+            model_name="booking",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state__in", ("asked", "pencilled", "firm", "under way", "done"))),
+                fields=("visit",),
+                name="one_live_booking_per_visit",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='booking',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('told_finish__isnull', True), ('told_start__isnull', True)), models.Q(('told_finish__gte', models.F('told_start')), ('told_finish__isnull', False), ('told_start__isnull', False)), _connector='OR'), name='told_dates_are_a_pair'),
+            model_name="booking",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("told_finish__isnull", True), ("told_start__isnull", True)),
+                    models.Q(
+                        ("told_finish__gte", models.F("told_start")),
+                        ("told_finish__isnull", False),
+                        ("told_start__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="told_dates_are_a_pair",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='booking',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'firm'), _negated=True), ('told_start__isnull', False), _connector='OR'), name='firm_booking_has_a_told_date'),
+            model_name="booking",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "firm"), _negated=True), ("told_start__isnull", False), _connector="OR"
+                ),
+                name="firm_booking_has_a_told_date",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='activity',
-            constraint=models.UniqueConstraint(fields=('house', 'key'), name='activity_key_once'),
+            model_name="activity",
+            constraint=models.UniqueConstraint(fields=("house", "key"), name="activity_key_once"),
         ),
         migrations.AddConstraint(
-            model_name='activity',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('is_point', True), models.Q(('point_kind', ''), _negated=True)), models.Q(('is_point', False), ('point_kind', '')), _connector='OR'), name='activity_is_a_point_if_it_has_a_kind'),
+            model_name="activity",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("is_point", True), models.Q(("point_kind", ""), _negated=True)),
+                    models.Q(("is_point", False), ("point_kind", "")),
+                    _connector="OR",
+                ),
+                name="activity_is_a_point_if_it_has_a_kind",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='activity',
-            constraint=models.CheckConstraint(condition=models.Q(('actual_finish__isnull', True), models.Q(('actual_finish__gte', models.F('actual_start')), ('actual_start__isnull', False)), _connector='OR'), name='activity_finished_after_it_started'),
+            model_name="activity",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("actual_finish__isnull", True),
+                    models.Q(
+                        ("actual_finish__gte", models.F("actual_start")), ("actual_start__isnull", False)
+                    ),
+                    _connector="OR",
+                ),
+                name="activity_finished_after_it_started",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='activity',
-            constraint=models.UniqueConstraint(condition=models.Q(('is_stake', True)), fields=('house',), name='one_stake_per_house'),
+            model_name="activity",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("is_stake", True)), fields=("house",), name="one_stake_per_house"
+            ),
         ),
     ]
