@@ -18,6 +18,9 @@ from coordination.sequence.sketches import draw_sketch
 
 ANSWERABLE = ("asked", "pencilled", "firm")
 
+NEAR = 30
+"""Half-days ahead in which a visit is shown with everything; later ones show date, place and answer."""
+
 
 @dataclass(frozen=True)
 class DetailCard:
@@ -47,6 +50,11 @@ class VisitCard:
     reopenable: tuple[tuple[int, str], ...]
 
     @property
+    def is_done(self) -> bool:
+        """Whether the visit is over and nothing is left to put right."""
+        return self.visit.booking.state == "done" and all(item.done for item in self.rework)
+
+    @property
     def can_answer(self) -> bool:
         """Whether the crew may still say yes or no."""
         return self.visit.booking.state in ANSWERABLE
@@ -57,12 +65,37 @@ class VisitCard:
         return self.visit.booking.state != "done"
 
 
-def cards_for(crew: Crew) -> list[VisitCard]:
-    """Cards of all live visits of the crew, of all builders."""
+@dataclass(frozen=True)
+class Cards:
+    """A crew's visits: those that matter now, those to come, those that are over (the latest first)."""
+
+    near: tuple[VisitCard, ...]
+    later: tuple[VisitCard, ...]
+    over: tuple[VisitCard, ...]
+
+
+def cards_for(crew: Crew) -> Cards:
+    """All live visits of the crew, of all builders. Work to be put right stands before everything else."""
     visits = crew_visits(crew)
     work = port().work([visit.visit_id for visit in visits]) if visits else {}
     rooms = _places_of(visits)
-    return [_card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())) for visit in visits]
+    cards = [_card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())) for visit in visits]
+    running = sorted(
+        (card for card in cards if not card.is_done), key=lambda card: all(item.done for item in card.rework)
+    )
+    return Cards(
+        near=tuple(card for card in running if _is_near(card)),
+        later=tuple(card for card in running if not _is_near(card)),
+        over=tuple(reversed([card for card in cards if card.is_done])),
+    )
+
+
+def _is_near(card: VisitCard) -> bool:
+    if any(not item.done for item in card.rework):
+        return True
+    visit = card.visit
+    start = visit.booking.told_start if visit.booking.told_start is not None else visit.start
+    return start is not None and start < clock.current_half_day(visit.builder.time_zone) + NEAR
 
 
 def open_questions(crew: Crew) -> list[Message]:
