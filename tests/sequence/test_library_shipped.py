@@ -6,20 +6,25 @@ were added up independently of this program, from the table of its rows.
 
 from __future__ import annotations
 
+import math
 import tomllib
 from pathlib import Path
 
 import networkx as nx
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from coordination.fabric.drawings import DRAWINGS, draw
-from coordination.sequence.library.entry import WITHOUT_SUCCESSOR
+from coordination.sequence.library.entry import WITHOUT_SUCCESSOR, Feature
 from coordination.sequence.library.writing import write_document
 from coordination.sequence.standard import (
+    FeatureErrors,
     drawing_for,
     early_dates,
     flatten,
     limit_for,
+    lint,
     places_for,
     read_sequence,
     resolve,
@@ -152,6 +157,43 @@ def test_every_detail_has_a_window_a_check_and_a_drawing_of_its_own_numbers(name
             assert drawn is not None
             assert draw(drawn[0], None, **drawn[1]).startswith("<svg"), detail.id
             assert places_for(detail, resolved.entry.places, resolved.entry), detail.id
+
+
+def values_of(feature: Feature) -> st.SearchStrategy[object]:
+    """Values that the feature accepts, its limits among them."""
+    if feature.kind == "flag":
+        return st.booleans()
+    if feature.kind == "choice":
+        return st.sampled_from(feature.choices)
+    if feature.kind == "text":
+        return st.just(feature.default)
+    assert feature.least is not None
+    assert feature.most is not None
+    if feature.whole or feature.unit == "mm":
+        return st.integers(math.ceil(feature.least), math.floor(feature.most))
+    return st.floats(feature.least, feature.most)
+
+
+@SHIPPED
+@settings(max_examples=15, deadline=None)
+@given(st.data())
+def test_house_is_refused_by_its_features_or_can_be_set_out_and_drawn(name: str, data):
+    entry = SEQUENCES[name]
+    some = data.draw(st.sets(st.sampled_from(entry.features), max_size=4))
+    features = {one.key: data.draw(values_of(one), label=one.key) for one in some}
+    named: set[str] = set()
+    try:
+        resolved = resolve(entry, features)
+    except FeatureErrors as refused:
+        named = set(refused.errors)
+    if named:
+        assert named <= {one.key for one in entry.features}
+        return
+    assert [str(one) for one in lint(resolved) if one.level == "refused"] == []
+    for detail in resolved.details:
+        drawn = drawing_for(detail, resolved.features)
+        assert drawn is not None
+        assert draw(drawn[0], None, **drawn[1]).startswith("<svg"), detail.id
 
 
 ROWS = {
