@@ -17,12 +17,14 @@ from typing import BinaryIO
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.db import transaction
 from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 
 from coordination import clock
 from coordination.people.models import Crew, Person
 from coordination.people.refusals import BadInput
+from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Detail, House, Place
 from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome
 
@@ -111,6 +113,8 @@ def _copy(raw: bytes, media_type: str, picture: Image.Image, zone_name: str | No
     if picture.format != "MPO" and getattr(picture, "n_frames", 1) > 1:
         raise BadInput(WHERE, _("This is an animation. Send a single photograph."))
     taken_at = _read_time(picture, zone_name)
+    # A JPEG is decoded at a fraction of its size where that is enough: 50 megapixels then need little memory.
+    picture.draft("RGB", (SHOWN_EDGE, SHOWN_EDGE))
     upright = ImageOps.exif_transpose(picture)
     upright.thumbnail((SHOWN_EDGE, SHOWN_EDGE))
     if "A" in upright.getbands() or "transparency" in upright.info:
@@ -154,6 +158,8 @@ def keep_photograph(
     words: str = "",
 ) -> Evidence:
     """Store a photograph once per house; sending it again for the same thing returns the row that is there.
+
+    The caller holds the house's lock.
 
     Raises:
         BadInput: the very same picture already stands as evidence of something else.
@@ -218,15 +224,17 @@ def accept(
     words: str = "",
 ) -> Evidence:
     """Read and keep a photograph; see `read_photograph` and `keep_photograph` for what is refused."""
-    return keep_photograph(
-        read_photograph(file, house.builder.time_zone),
-        house=house,
-        inspection=inspection,
-        check=check,
-        nonconformity=nonconformity,
-        detail=detail,
-        place=place,
-        by=by,
-        crew=crew,
-        words=words,
-    )
+    photograph = read_photograph(file, house.builder.time_zone)
+    with transaction.atomic():
+        return keep_photograph(
+            photograph,
+            house=lock_house(house.pk),
+            inspection=inspection,
+            check=check,
+            nonconformity=nonconformity,
+            detail=detail,
+            place=place,
+            by=by,
+            crew=crew,
+            words=words,
+        )

@@ -80,6 +80,11 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
     rows = {pk: one for pk, one in load_points({one.pk for one in inspections}).items() if not one.released}
     calls = find_calls(rows, {pk: one.reopened_at for pk, one in rows.items()})
     holds = {one.point_id: one for one in Hold.objects.filter(point__inspection__in=rows)}
+    rows = {
+        pk: one
+        for pk, one in rows.items()
+        if (hold := holds.get(one.inspection.point_id)) is None or hold.set_aside_at is None
+    }
     limits = _release_limits(holds.values(), planned)
     cards = [
         WalkCard(

@@ -254,15 +254,15 @@ def own_hands(outcomes: Iterable[OutcomeFacts]) -> frozenset[int]:
 
 
 def _agreed_not_here(check: CheckFacts, outcomes: Sequence[OutcomeFacts]) -> bool:
-    """Without a place in the set-out it agrees; else a planner has to say so too, in the last outcomes."""
+    """Without a place in the set-out it agrees; else two people have to say so, one of them as planner."""
     if not check.placed:
         return True
+    said: list[OutcomeFacts] = []
     for one in reversed(outcomes):
         if one.kind != "not on this house":
-            return False
-        if one.role == "planner":
-            return True
-    return False
+            break
+        said.append(one)
+    return any(one.role == "planner" for one in said) and len({one.by for one in said}) > 1
 
 
 def _evidence_is_there(check: CheckFacts, latest: OutcomeFacts, photos: int) -> bool:

@@ -9,6 +9,8 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from coordination import clock
+from coordination.outbox.models import Message
+from coordination.outbox.put import put
 from coordination.people.access import require_role
 from coordination.people.models import Builder, Person, Role
 from coordination.people.refusals import BadInput, WrongState
@@ -21,7 +23,7 @@ from hold_points.identifiers import read_id
 from hold_points.models import Concession, Inspection, Nonconformity, Outcome, Release
 from hold_points.readiness import CheckState
 from hold_points.reopening import reopen
-from hold_points.rework import say_limit
+from hold_points.rework import planners_of, say_limit
 from hold_points.signing import Signature, require_signer, verify_signature
 
 __all__ = ["concede", "release", "reopen"]
@@ -81,9 +83,27 @@ def release(
         if load_point(inspection).released:
             if hold is not None:
                 holds.lift(hold, signed.pk, by=by)
+                _tell_planners(signed, inspection, house)
             if inspection.point.actual_finish is None:
                 progress.point_passed(inspection.point, half_day_of(signed.at, house.builder), by=by)
     return signed
+
+
+def _tell_planners(signed: Release, inspection: Inspection, house: House) -> None:
+    """The planner hears that what waited behind the hold may now be made firm."""
+    for planner in planners_of(house):
+        put(
+            builder=house.builder,
+            to=planner,
+            kind=Message.Kind.NOTICE,
+            about=f"inspection:{inspection.pk}",
+            version=f"release:{signed.pk}",
+            subject=_("Released: %(point)s, %(house)s")
+            % {"point": inspection.point.name, "house": house.name},
+            body=_("%(name)s released it. What waits behind it may be made firm when nothing else holds it.")
+            % {"name": signed.by.name},
+            facts={"release": str(signed.pk)},
+        )
 
 
 def _require_same(there: Release, inspection: Inspection, section: str, by: Person) -> Release:

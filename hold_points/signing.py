@@ -52,12 +52,16 @@ def require_signer(person: Person, house: House, point: Activity) -> Role:
 
 
 def installing_crews(point: Activity) -> Any:
-    """Crews with a live booking for a visit that installs a detail judged at the point."""
+    """Crews with a booking for a visit that installs a detail judged at the point.
+
+    One that was stood down counts as well: it may have worked before it was.
+    """
     details = Detail.objects.filter(
         Q(point=point) | Q(coverings__point=point) | Q(checks__inspection__point=point)
     )
     return Crew.objects.filter(
-        bookings__state__in=Booking.LIVE, bookings__visit__activities__installs__detail__in=details
+        bookings__state__in=(*Booking.LIVE, Booking.State.STOOD_DOWN),
+        bookings__visit__activities__installs__detail__in=details,
     ).distinct()
 
 

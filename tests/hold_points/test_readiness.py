@@ -51,6 +51,8 @@ def state_of(check: CheckFacts = CHECK, outcomes=(), photos=(), trouble=None, re
             [found("not on this house"), found("not on this house", 5, PLANNER, role="planner")],
             State.NOT_HERE,
         ),
+        ([found("not on this house", 0, PLANNER, role="planner")], State.NOT_HERE_ASKED),
+        ([found("not on this house"), found("not on this house", 5, DEPUTY)], State.NOT_HERE_ASKED),
         # What a planner confirmed once does not confirm what the walk says after it has found the thing.
         (
             [

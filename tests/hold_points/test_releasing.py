@@ -87,6 +87,10 @@ def test_the_release_lifts_the_hold_and_only_then_a_booking_becomes_firm(site):
     hold = site.hold("H4")
     assert hold.lifted_by == Release.objects.get(inspection=site.point("H4")).pk
     assert site.point("H4").point.actual_finish is not None
+    assert (
+        Message.objects.filter(kind="notice", person=site.planner, subject__startswith="Released").count()
+        == 2
+    )
     batts.refresh_from_db()
     assert bookings.make_firm(batts, site.planner).state == "firm"
     with pytest.raises(WrongState, match="Insulation"):
@@ -107,6 +111,14 @@ def test_who_may_not_sign_lifts_nothing(site, who):
     with pytest.raises(NotAllowed):
         site.sign("H4", by=person)
     assert site.hold("H4").is_open
+
+
+def test_a_crew_that_was_stood_down_may_have_worked_and_its_member_may_not_sign(site):
+    site.release_all("H3")
+    site.pass_checks("H4")
+    bookings.stand_down(site.booking("plumb"), "another crew goes on", site.planner)
+    with pytest.raises(NotAllowed):
+        site.sign("H4", by=site.tradesman)
 
 
 def test_a_member_of_another_crew_may_sign(site):
@@ -314,5 +326,5 @@ def test_only_people_with_a_role_and_crews_on_this_house_reopen(site):
         reopen(site.point("H4"), rooms, "moved", crew=other.crews["plumber"])
     reopen(site.point("H4"), rooms, "moved", crew=site.crews["installer"])
     assert site.hold("H4").is_open
-    notice = Message.objects.get(kind="notice", about__startswith="inspection:")
+    notice = Message.objects.get(kind="notice", subject__startswith="Re-opened")
     assert (notice.person, notice.urgent) == (site.supervisor, True)

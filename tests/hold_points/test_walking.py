@@ -189,6 +189,13 @@ def test_one_person_who_plans_and_walks_does_not_confirm_herself(site):
         confirm_not_here(site.check("pipe-off"), site.supervisor)
 
 
+def test_a_planner_alone_takes_nothing_off_the_walk(site):
+    with pytest.raises(NotAllowed):
+        site.find(site.check("pipe-off"), "not on this house", by=site.planner, note="not there")
+    with pytest.raises(WrongState, match="Nothing is to be confirmed"):
+        confirm_not_here(site.check("pipe-off"), site.planner)
+
+
 def test_not_on_this_house_that_the_set_out_agrees_with_stands(site):
     check = site.check("pipe-off")
     DetailPlace.objects.filter(detail=check.detail).delete()
