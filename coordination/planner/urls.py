@@ -30,6 +30,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("houses/<int:house>/details/<int:detail>/", details.detail, name="detail"),
     path("houses/<int:house>/moves/", moves.moves, name="moves"),
     path("houses/<int:house>/progress/", progress.progress, name="progress"),
+    path("houses/<int:house>/progress/take-back/", progress.retract, name="retract"),
     path("houses/<int:house>/slip/", slip.slip, name="slip"),
     path("houses/<int:house>/visits/", visits.visits, name="visits"),
     path("houses/<int:house>/visits/<int:visit>/", visits.visit, name="visit"),

@@ -10,7 +10,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from coordination.planner.forms.half_days import HalfDayField
-from coordination.sequence.models import Activity
+from coordination.sequence.models import Activity, House
 from coordination.sequence.progress import Report
 from coordination.sequence.queries import ActivityRow
 
@@ -111,3 +111,22 @@ class SlipForm(forms.Form):
         if half_days == 0:
             raise forms.ValidationError(_("Nothing slips by 0 half-days. Give 1 or more."))
         return half_days
+
+
+class TakeBackForm(forms.Form):
+    """A report that was wrong: of which activity, and why it is taken back."""
+
+    reported = forms.ModelChoiceField(label=_("Which activity"), queryset=Activity.objects.none())
+    mistake = forms.CharField(
+        label=_("What was wrong"), max_length=200, help_text=_("The diary keeps the report and this.")
+    )
+
+    def __init__(self, house: House, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = cast("forms.ModelChoiceField[Activity]", self.fields["reported"])
+        field.queryset = (
+            Activity.objects.filter(house=house, actual_start__isnull=False)
+            .exclude(point_kind__in=Activity.HOLDING)
+            .order_by("-actual_start", "order")
+        )
+        field.label_from_instance = _name_of  # type: ignore[assignment,method-assign]

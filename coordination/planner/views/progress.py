@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from django.contrib import messages
@@ -9,16 +10,17 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from coordination.people.access import for_roles
+from coordination.people.models import Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.planner.effect import rehearse
-from coordination.planner.forms.progress import ProgressForm
+from coordination.planner.forms.progress import ProgressForm, TakeBackForm
 from coordination.planner.house_head import read_head, say_today
 from coordination.planner.views.finding import PLANNER, find_house, person_of, show
-from coordination.sequence.models import Activity, House
-from coordination.sequence.progress import record_progress
+from coordination.sequence.models import Activity, House, Plan
+from coordination.sequence.progress import record_progress, record_up_to, take_back
 from coordination.sequence.queries import ActivityRow, Programme, programme
 
 SOON = 14
@@ -52,9 +54,7 @@ def progress(request: HttpRequest, house: int) -> HttpResponse:
     form = ProgressForm(activities, request.POST if request.method == "POST" else None)
     if request.method == "GET" or "edit" in request.POST or not form.is_valid():
         return _show_form(request, found, form, every)
-    act = partial(
-        record_progress, found, form.reports(), by=person_of(request), up_to=form.cleaned_data["up_to"]
-    )
+    act = _choose_act(found, form, person_of(request))
     try:
         if "apply" not in request.POST:
             effect = rehearse(found, act)
@@ -70,12 +70,49 @@ def progress(request: HttpRequest, house: int) -> HttpResponse:
         plan = act()
     except (BadInput, WrongState) as refusal:
         return _show_form(request, found, form, every, refusal)
-    count = len(form.reports())
-    done = ngettext("%(count)d activity reported", "%(count)d activities reported", count) % {"count": count}
+    done = _say_done(len(form.reports()))
     messages.success(
         request, _("%(done)s; the plan is revision %(number)s.") % {"done": done, "number": plan.number}
     )
     return redirect("planner:house", house=found.pk)
+
+
+def _choose_act(house: House, form: ProgressForm, by: Person) -> Callable[[], Plan]:
+    """The reports; without any, that work is recorded up to the half-day that was entered."""
+    reports, up_to = form.reports(), form.cleaned_data["up_to"]
+    if not reports and up_to is not None:
+        return partial(record_up_to, house, up_to, by=by)
+    return partial(record_progress, house, reports, by=by, up_to=up_to)
+
+
+def _say_done(count: int) -> str:
+    if not count:
+        return _("How far work is recorded was moved")
+    return ngettext("%(count)d activity reported", "%(count)d activities reported", count) % {"count": count}
+
+
+@require_POST
+@for_roles(PLANNER)
+def retract(request: HttpRequest, house: int) -> HttpResponse:
+    """Take back the latest report of an activity: its finish, else its start."""
+    found = find_house(request, house, PLANNER)
+    form = TakeBackForm(found, request.POST)
+    if not form.is_valid():
+        return _show_form(request, found, _offer_form(found), every=False, take_back_form=form)
+    activity, why = form.cleaned_data["reported"], form.cleaned_data["mistake"]
+    try:
+        plan = take_back(activity, why, by=person_of(request))
+    except (BadInput, WrongState) as refusal:
+        return _show_form(request, found, _offer_form(found), every=False, refusal=refusal)
+    messages.success(
+        request,
+        _("%(cause)s. The plan is revision %(number)s.") % {"cause": plan.cause, "number": plan.number},
+    )
+    return redirect("planner:house", house=found.pk)
+
+
+def _offer_form(house: House) -> ProgressForm:
+    return ProgressForm(offered(programme(house), say_today(house), every=False))
 
 
 def _show_form(
@@ -84,11 +121,13 @@ def _show_form(
     form: ProgressForm,
     every: bool,
     refusal: BadInput | WrongState | None = None,
+    take_back_form: TakeBackForm | None = None,
 ) -> HttpResponse:
     context = {
         "house": found,
         "form": form,
         "every": every,
+        "take_back_form": take_back_form or TakeBackForm(found),
         "crumbs": read_head(found).crumbs_to(_("Report progress")),
     }
     return show(request, "planner/progress.html", context, refusal)

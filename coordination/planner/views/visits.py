@@ -12,6 +12,7 @@ from coordination.people.refusals import BadInput, WrongState
 from coordination.planner.forms.bookings import CrewForm, PencilForm, StandDownForm, crews_for
 from coordination.planner.house_head import read_head, say_today
 from coordination.planner.views.finding import SEERS, find_house, may_plan, show
+from coordination.sequence.bookings import find_offers
 from coordination.sequence.models import Booking, House, ReservedTime, ToldDate, Visit
 from coordination.sequence.queries import Programme, VisitRow, programme
 
@@ -33,6 +34,7 @@ def visits(request: HttpRequest, house: int) -> HttpResponse:
         "plans": may_plan(request, found),
         "to_come": [row for row in rows if row.id not in done],
         "done": [row for row in rows if row.id in done],
+        "offers": find_offers(found, {row.id: (row.start, row.finish) for row in rows}),
     }
     return show(request, "planner/visits.html", context)
 
