@@ -26,11 +26,11 @@ from coordination.people.models import (
     Engagement,
     Person,
     Region,
-    RegionDay,
     Role,
     Trade,
     WorkingCalendar,
 )
+from coordination.people.region_days import add_region_days
 from coordination.sequence import bookings, holds, progress
 from coordination.sequence.models import Activity, Booking, Hold, House, PlannedDate
 from coordination.sequence.publishing import publish_sequence
@@ -58,15 +58,15 @@ class Office:
         return self.builder.roles.filter(kind=role).select_related("person").order_by("pk")[0].person
 
 
-def load(folder: Path, sequences: Path) -> list[House]:
+def load(fixtures: Path) -> list[House]:
     """Make the demonstration's builder and houses; the caller holds the transaction.
 
     Raises:
         BadInput, WrongState: a row of the file that the tool's own rules refuse.
     """
-    data = tomllib.loads((folder / "builder.toml").read_text(encoding="utf-8"))
-    office = _make_office(data)
-    text = (sequences / "brick_veneer_90.toml").read_text(encoding="utf-8")
+    data = tomllib.loads((fixtures / "demo" / "builder.toml").read_text(encoding="utf-8"))
+    office = _make_office(data, (fixtures / "holidays" / "au_tas_regions.toml").read_text(encoding="utf-8"))
+    text = (fixtures / "sequences" / "brick_veneer_90.toml").read_text(encoding="utf-8")
     version = publish_sequence(office.builder, text)
     _make_crews(office, data["crew"])
     roles = office.builder.roles.filter(kind=Role.Kind.SUPERVISOR).select_related("person")
@@ -97,14 +97,9 @@ def load(folder: Path, sequences: Path) -> list[House]:
     return houses
 
 
-def _make_office(data: Mapping[str, Any]) -> Office:
+def _make_office(data: Mapping[str, Any], region_days: str) -> Office:
     office = Office(Builder.objects.create(**data["builder"]))
-    for row in data["region"]:
-        region = Region.objects.create(builder=office.builder, key=row["key"], name=row["name"])
-        office.regions[region.key] = region
-        RegionDay.objects.bulk_create(
-            RegionDay(region=region, first_day=day["day"], why=day["why"]) for day in row["days"]
-        )
+    office.regions = {region.key: region for region in add_region_days(office.builder, region_days)}
     year = clock.today().year
     for row in data["calendar"]:
         calendar = WorkingCalendar.objects.create(

@@ -25,9 +25,7 @@ class Command(BaseCommand):
             return
         try:
             with transaction.atomic():
-                houses = demonstration.load(
-                    settings.BASE_DIR / "fixtures" / "demo", settings.BASE_DIR / "fixtures" / "sequences"
-                )
+                houses = demonstration.load(settings.BASE_DIR / "fixtures")
         except (BadInput, WrongState, NotAllowed) as refused:
             raise CommandError(f"The demonstration was refused, nothing was saved: {refused}") from refused
         self.stdout.write(f"Loaded the demonstration: {len(houses)} houses of {houses[0].builder}.")
