@@ -12,11 +12,12 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from coordination.people.access import get_own, own
+from coordination.people.access import get_own, has_role, own
 from coordination.people.models import Person, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import House
 from hold_points.models import Check, Inspection
+from hold_points.walking import WALKERS
 
 SEERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
 """Who may open the pages; who may act is decided by the act."""
@@ -47,6 +48,11 @@ def find_house(request: HttpRequest, pk: int) -> House:
 def own_houses(request: HttpRequest) -> QuerySet[House]:
     """Houses under way of the person's builders."""
     return own(House.objects.filter(finished_at__isnull=True), person_of(request), *SEERS)
+
+
+def may_walk(request: HttpRequest, house: House) -> bool:
+    """Whether the person judges and signs here; the acts ask again, this only hides their buttons."""
+    return has_role(person_of(request), house.builder, *WALKERS)
 
 
 def photo_of(request: HttpRequest) -> BinaryIO | None:

@@ -19,7 +19,7 @@ from hold_points.models import Inspection
 from hold_points.port import describe_hold
 from hold_points.queries import list_rooms
 from hold_points.reopening import reopen
-from hold_points.views.finding import SEERS, crumbs_of, find_inspection, person_of, show
+from hold_points.views.finding import SEERS, crumbs_of, find_inspection, may_walk, person_of, show
 from hold_points.views.walk import describe_parts
 
 
@@ -41,6 +41,7 @@ def hold(request: HttpRequest, inspection: int) -> HttpResponse:
             "crumbs": crumbs_of(found, _("Why it is held")),
             "inspection": found,
             "house": found.house,
+            "may_walk": may_walk(request, found.house),
             "rows": rows,
             "hold": there,
             "state": describe_hold(there, rows, calls) if there else None,
@@ -134,6 +135,7 @@ def photographs(request: HttpRequest, inspection: int) -> HttpResponse:
             "crumbs": crumbs_of(found, _("Photographs")),
             "inspection": found,
             "house": found.house,
+            "may_walk": may_walk(request, found.house),
             "rows": rows,
             "readiness": rows.readiness,
             "judged_here": from_photographs,

@@ -99,7 +99,10 @@ def test_a_planner_looks_but_neither_judges_nor_signs(site, client):
     site.release_all("H3")
     site.pass_checks("H4")
     client.force_login(site.planner)
-    assert client.get(page("hold", site.point("H4").pk)).status_code == 200
+    for name in ("hold", "photographs", "walk"):
+        answer = client.get(page(name, site.point("H4").pk), follow=True)
+        assert answer.status_code == 200
+        assert page("release", site.point("H4").pk).encode() not in answer.content
     assert judge(client, site.check("full", "bed"), "met").status_code == 403
     assert client.get(page("release", site.point("H4").pk)).status_code == 403
     assert sign(client, site.point("H4")).status_code == 403
