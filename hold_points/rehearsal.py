@@ -88,19 +88,17 @@ def walk(
     Args:
         at: when it is said to have been judged.
         leave: so many checks at the end stay open, as in a walk that was broken off.
-        fail: keys of checks that are not met, each in its first place only.
+        fail: checks that are not met, each as 'key@place' (or its key alone, for one without a place).
     """
     rows = load_point(inspection)
     states = [state for state in rows.readiness.states if state.state is State.OPEN]
     if leave:
         states = states[:-leave]
-    failed: set[str] = set()
     judged = []
     for state in states:
         check = rows.checks[state.check.id]
-        misses = check.key in fail and check.key not in failed
-        failed |= {check.key} if misses else set()
-        judged.append((check, _find(check, misses, at)))
+        name = f"{check.key}@{check.place.key}" if check.place else check.key
+        judged.append((check, _find(check, name in fail, at)))
     if judged:
         walking.record_outcomes(judged, by)
     return len(judged)
@@ -114,7 +112,7 @@ def _find(check: Check, misses: bool, at: dt.datetime) -> Found:
         id=new_id(),
         kind=Outcome.Kind.NOT_MET if misses else Outcome.Kind.MET,
         value=value_outside(check) if misses else value_within(check),
-        note="Rests on the chord beside the bath; see the picture." if misses else "",
+        note="One of them does; see the picture." if misses else "",
         at=at,
         device="demonstration",
         photos=photos,
