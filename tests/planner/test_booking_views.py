@@ -165,3 +165,15 @@ def test_visit_of_another_house_does_not_exist_here(planner: Client, house: Hous
     other = office.house()
     visit = other.visits.all()[0]
     assert planner.get(f"/houses/{house.pk}/visits/{visit.pk}/").status_code == 404
+
+
+def test_crew_that_could_come_earlier_is_offered_and_not_told(
+    planner: Client, house: House, office: Office
+) -> None:
+    later = plan_of(house).dates.get(activity__is_stake=True).start + 14
+    booking = bookings.pencil(booking_of(house, linings_visit(house).key), later, by=office.planner)
+    words = text_of(planner.get(f"/houses/{house.pk}/visits/"))
+    assert "Could come earlier, if the crew is asked" in words
+    assert f"told {clock.say_half_day(later)}, possible from {clock.say_half_day(later - 14)}" in words
+    booking.refresh_from_db()
+    assert booking.told_start == later

@@ -166,3 +166,29 @@ def test_slip_of_nothing_and_of_another_house_is_refused(
     elsewhere = office.house().activities.all()[0]
     other = planner.post(f"/houses/{house.pk}/slip/", {"activity": elsewhere.pk, "half_days": "2"})
     assert "Select a valid choice" in text_of(other)
+
+
+def test_wrong_report_is_taken_back_with_its_reason(
+    planner: Client, house: House, under_way: Activity
+) -> None:
+    planner.post(f"/houses/{house.pk}/progress/", {**report(under_way), "apply": "1"})
+    link = f"/houses/{house.pk}/progress/take-back/"
+    silent = planner.post(link, {"reported": under_way.pk, "mistake": ""})
+    assert "This field is required." in text_of(silent)
+    planner.post(link, {"reported": under_way.pk, "mistake": "wrong house"})
+    under_way.refresh_from_db()
+    assert under_way.actual_start is not None  # the finish goes first, the start stands
+    assert under_way.actual_finish is None
+    assert "is not finished after all: wrong house" in text_of(planner.get(f"/houses/{house.pk}/moves/"))
+
+
+def test_time_that_passes_without_work_is_recorded_and_moves_the_plan(
+    planner: Client, house: House, under_way: Activity
+) -> None:
+    entry = {"up_to_0": "2026-04-22", "up_to_1": "am"}
+    before = plan_of(house)
+    assert planner.post(f"/houses/{house.pk}/progress/", entry).status_code == 200
+    planner.post(f"/houses/{house.pk}/progress/", {**entry, "apply": "1"})
+    after = plan_of(house)
+    assert after.recorded_up_to == clock.as_half_day(STARTS) + 4
+    assert after.finish > before.finish  # two days on which nothing started
