@@ -1,6 +1,8 @@
 """An office with the shipped sequence, a house of it, and people who look at it."""
 
 import datetime as dt
+import html
+import re
 import uuid
 from typing import Any
 
@@ -102,7 +104,4 @@ def first_activity(house: House) -> Activity:
 
 def text_of(response: Any) -> str:
     """A page without tags and with single spaces, as it is read."""
-    import html
-    import re
-
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", response.content.decode())).split())

@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from coordination import clock
-from coordination.people.models import Crew, CrewLink, Engagement
+from coordination.people.models import Builder, Crew, CrewLink, Engagement
 from coordination.planner.crew_weeks import Stay, list_mondays, spread
 from coordination.sequence import bookings
 from coordination.sequence.models import House, ReservedTime
@@ -71,8 +71,6 @@ def test_crew_with_two_houses_at_once_is_double_booked(planner: Client, house: H
 def test_houses_of_another_builder_are_seen_as_time_only(
     planner: Client, stranger: Client, house: House, office: Office
 ) -> None:
-    from coordination.people.models import Builder
-
     crew = booking_of(house, linings_visit(house).key).crew
     other = Builder.objects.get(name="Other Homes")
     Engagement.objects.create(builder=other, company=crew.company)

@@ -7,6 +7,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from coordination import clock
 from coordination.people.models import Role
 from coordination.sequence.models import House
 from tests.planner.conftest import (
@@ -82,8 +83,6 @@ def test_first_day_leads_to_setting_out(planner: Client) -> None:
 
 
 def test_houses_handed_over_are_left_out_until_asked_for(planner: Client, house: House) -> None:
-    from coordination import clock
-
     House.objects.filter(pk=house.pk).update(finished_at=clock.now())
     assert house.name not in text_of(planner.get("/"))
     assert house.name in text_of(planner.get("/?finished=1"))
@@ -103,11 +102,7 @@ def test_no_page_shows_a_bare_iso_date(planner: Client, house: House) -> None:
 def test_queries_do_not_grow_with_the_houses(
     planner: Client, office: Office, house: House, address: str
 ) -> None:
-    crews = {
-        booking_of(house, linings_visit(house).key).crew.trade.key: booking_of(
-            house, linings_visit(house).key
-        ).crew
-    }
+    plasterer = booking_of(house, linings_visit(house).key).crew
 
     def count() -> int:
         planner.get(address)  # what a process reads once is read now
@@ -117,6 +112,6 @@ def test_queries_do_not_grow_with_the_houses(
 
     one = count()
     for _n in range(2):
-        office.house(starts_on=STARTS, crews=crews)
+        office.house(starts_on=STARTS, crews={"plasterer": plasterer})
     assert count() == one
     assert one <= 40
