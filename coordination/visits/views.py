@@ -6,7 +6,7 @@ A link that is unknown or revoked answers 404, and so does a booking of another 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import BinaryIO, cast
+from typing import BinaryIO, TypeVar, cast
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -25,6 +25,11 @@ from coordination.sequence import bookings
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking, Detail, Place
 from coordination.visits.cards import cards_for, open_questions
+
+Row = TypeVar("Row", Detail, Place)
+
+LONGEST_ID = 18
+"""Digits of an id: more do not fit into a column."""
 
 
 def _crew(token: str) -> Crew:
@@ -72,15 +77,15 @@ def _confirm(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
 
 
 def _decline(request: HttpRequest, booking: Booking, crew: Crew) -> str:
-    why = request.POST.get("why", "").strip()
+    why = _words(request, "why", 200)
     if not why:
         raise BadInput("why", _("Say in a few words why, so that the planner can find another day."))
-    bookings.decline(booking, crew, why[:200])
+    bookings.decline(booking, crew, why)
     return _("The planner has been told that you cannot come.")
 
 
 def _ready(request: HttpRequest, booking: Booking, crew: Crew) -> str:
-    labels = bookings.call_ready(booking, request.POST.get("note", "").strip()[:300], crew=crew)
+    labels = bookings.call_ready(booking, _words(request, "note", 300), crew=crew)
     if not labels:
         return _("Noted.")
     return _("Called ready for the walk: %(points)s.") % {"points": ", ".join(labels)}
@@ -100,7 +105,6 @@ def _photo(request: HttpRequest, booking: Booking, crew: Crew) -> str:
     photo = request.FILES.get("photo")
     if photo is None:
         raise BadInput("photo", _("No photograph came along. Take or choose one, then send it."))
-    place, detail = request.POST.get("place"), request.POST.get("detail")
     finding = _number(request, "finding")
     port().accept_photo(
         house=booking.house,
@@ -108,9 +112,9 @@ def _photo(request: HttpRequest, booking: Booking, crew: Crew) -> str:
         file=cast("BinaryIO", photo),
         point_id=_number(request, "point"),
         nonconformity_id=finding,
-        detail=get_object_or_404(Detail, pk=detail, house=booking.house_id) if detail else None,
-        place=get_object_or_404(Place, pk=place, house=booking.house_id) if place else None,
-        words=request.POST.get("words", "")[:200],
+        detail=_of_house(Detail, booking, request.POST.get("detail", "")),
+        place=_of_house(Place, booking, request.POST.get("place", "")),
+        words=_words(request, "words", 200),
     )
     if finding is not None and request.POST.get("done"):
         port().say_put_right(nonconformity_id=finding, crew=crew)
@@ -128,21 +132,35 @@ def _put_right(request: HttpRequest, _booking: Booking, crew: Crew) -> str:
 
 def _disturbed(request: HttpRequest, booking: Booking, crew: Crew) -> str:
     point = _number(request, "point")
-    places = [int(place) for place in request.POST.getlist("place") if place.isdecimal()]
-    reason = request.POST.get("reason", "").strip()
+    places = [number for text in request.POST.getlist("place") if (number := _read_id(text)) is not None]
+    reason = _words(request, "reason", 300)
     if point is None or not places or not reason:
         raise BadInput("place", _("Tick the rooms and say in a few words what was moved."))
     if Place.objects.filter(pk__in=places, house=booking.house_id).count() != len(set(places)):
         raise Http404(_("There is no such room in this house."))
     if not Detail.objects.filter(point=point, house=booking.house_id).exists():
         raise Http404(_("There is no such point in this house."))
-    port().reopen_by_crew(point_id=point, crew=crew, place_ids=places, reason=reason[:300])
+    port().reopen_by_crew(point_id=point, crew=crew, place_ids=places, reason=reason)
     return _("Thank you for saying so. The rooms are checked again; nobody is blamed.")
 
 
+def _of_house(model: type[Row], booking: Booking, text: str) -> Row | None:
+    """The row of the booking's house that a hidden field names; None for an empty field, else 404."""
+    return get_object_or_404(model, pk=_read_id(text), house=booking.house_id) if text else None
+
+
 def _number(request: HttpRequest, name: str) -> int | None:
-    text = request.POST.get(name, "")
-    return int(text) if text.isdecimal() else None
+    return _read_id(request.POST.get(name, ""))
+
+
+def _read_id(text: str) -> int | None:
+    """The id that a hidden field holds; None for anything that cannot be one."""
+    return int(text) if text.isdecimal() and len(text) <= LONGEST_ID else None
+
+
+def _words(request: HttpRequest, name: str, longest: int) -> str:
+    """What was written into a field. The zero character is in no text and no database takes it."""
+    return request.POST.get(name, "").replace("\0", "").strip()[:longest]
 
 
 _STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str]] = {
