@@ -1,4 +1,7 @@
-"""When a crew is told. Rules of timing are the trade's practice (no source); working days are checked with NumPy."""
+"""When a crew is told. The rules of timing are the trade's practice (no source).
+
+Working days are checked with NumPy.
+"""
 
 import datetime as dt
 from zoneinfo import ZoneInfo
@@ -168,8 +171,8 @@ def test_nights_sundays_and_holidays_are_quiet(now, quiet):
 @pytest.mark.parametrize(
     ("start", "utc_hour"),
     [
-        # Clocks in Hobart go back on Sunday 5 April 2026 and forward on Sunday 4 October 2026 (IANA tz database):
-        # the same 15:30 is 4:30 UTC in summer and 5:30 UTC in winter.
+        # Clocks in Hobart go back on Sunday 5 April 2026 and forward on Sunday 4 October 2026 (IANA tz
+        # database): the same 15:30 is 4:30 UTC in summer and 5:30 UTC in winter.
         ("2026-04-06", 4),
         ("2026-04-09", 5),
         ("2026-10-05", 5),

@@ -94,9 +94,7 @@ def board(builder: Builder, *, finished: bool = False, only: House | None = None
     """
     wanted = Q(pk=only.pk) if only else Q() if finished else Q(finished_at__isnull=True)
     houses = list(
-        builder.houses.filter(wanted)
-        .select_related("supervisor", "calendar", "builder")
-        .order_by("name")
+        builder.houses.filter(wanted).select_related("supervisor", "calendar", "builder").order_by("name")
     )
     plans = latest_plans(houses)
     dates = dates_of(plans.values())
