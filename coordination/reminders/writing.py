@@ -38,7 +38,7 @@ def write_reminder(builder: Builder, due: Due, visits: Sequence[VisitFacts]) -> 
             "state": _(visit.state),
         }
     ]
-    first_window = min((window for window in visit.windows), key=lambda window: window.due, default=None)
+    first_window = min(visit.windows, key=lambda window: (window.due, window.buried), default=None)
     if first_window is not None and first_window.walk:
         lines.append(
             _("Walk '%(walk)s' %(when)s; then buried %(buried)s by: %(by)s.")

@@ -138,7 +138,7 @@ def _put_fallen(bookings: Sequence[Booking], why: str) -> Message | None:
         about=f"booking:{first.pk}",
         version=str(first.sequence),
         subject=cut(f"{address_of(first.house)}: " + _("%(visits)s not firm") % {"visits": names}, 200),
-        body=compose(first.house, news, why, _("Please answer.")),
+        body=compose(first.house, news, f"{why.rstrip('.')}." if why else "", _("Please answer.")),
         facts=_message_facts(bookings, why=why),
         urgent=True,
         needs_answer=True,
