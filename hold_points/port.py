@@ -162,7 +162,7 @@ def describe_hold(hold: Hold, point: PointRows, calls: calling.CallState) -> Hol
         reopened_at=reopened,
         reopened_places=point.reopened_places.get(point.reopenings[-1].pk, ()) if reopened else (),
         released_by=last.by.initials if last else "",
-        released_at=last.received_at if last else None,
+        released_at=last.at if last else None,
         page=reverse("hold_points:hold", args=[point.inspection.pk]),
     )
 
