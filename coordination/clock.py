@@ -43,7 +43,12 @@ def today(zone_name: str | None = None) -> dt.date:
 
 def current_half_day(zone_name: str | None = None) -> int:
     """The half-day in which the present moment lies: mornings last until noon in the given zone."""
-    local = now().astimezone(zone(zone_name))
+    return half_day_of(now(), zone_name)
+
+
+def half_day_of(moment: dt.datetime, zone_name: str | None = None) -> int:
+    """The half-day in which an aware moment lies: mornings last until noon in the given zone."""
+    local = moment.astimezone(zone(zone_name))
     return as_half_day(local.date(), "am" if local.hour < 12 else "pm")
 
 

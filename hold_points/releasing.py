@@ -130,8 +130,7 @@ def _require_releasable(rows: PointRows, section: str, hold: Hold | None) -> Non
 
 def half_day_of(moment: dt.datetime, builder: Builder) -> int:
     """The half-day of a moment in the builder's zone: mornings last until noon."""
-    local = moment.astimezone(clock.zone(builder.time_zone))
-    return clock.as_half_day(local.date(), "am" if local.hour < 12 else "pm")
+    return clock.half_day_of(moment, builder.time_zone)
 
 
 def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: bool) -> dict[str, object]:

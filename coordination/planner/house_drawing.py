@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping
 
@@ -108,7 +109,7 @@ def note_hold(hold: HoldFact) -> str:
     inspection = hold.inspection
     if hold.state == "released":
         at = inspection.released_at or hold.lifted_at
-        return f"{inspection.released_by} {clock.say_day(clock.as_half_day(at.date()))}".strip() if at else ""
+        return f"{inspection.released_by} {_say_day(at, hold)}".strip() if at else ""
     if hold.state == "set aside":
         return hold.set_aside_why
     if hold.state == "re-opened" and inspection.reopened_places:
@@ -129,5 +130,9 @@ def former_release(hold: HoldFact) -> str:
     inspection = hold.inspection
     if hold.state != "re-opened" or inspection.released_at is None:
         return ""
-    day = clock.say_day(clock.as_half_day(inspection.released_at.date()))
+    day = _say_day(inspection.released_at, hold)
     return _("released %(who)s %(day)s") % {"who": inspection.released_by, "day": day}
+
+
+def _say_day(moment: dt.datetime, hold: HoldFact) -> str:
+    return clock.say_day(clock.half_day_of(moment, hold.zone))

@@ -61,6 +61,7 @@ class HoldFact:
     Attributes:
         state: 'not ready' (work before it is not finished), 'held', 'released', 're-opened' or 'set aside'.
         start, last: planned or actual half-days of its walk.
+        zone: the builder's time zone, for the days of its moments.
         inspection: what keeps it closed, as the package that judges says it.
     """
 
@@ -76,6 +77,7 @@ class HoldFact:
     lifted_at: dt.datetime | None
     set_aside_at: dt.datetime | None
     set_aside_why: str
+    zone: str
     inspection: HoldState
 
     @property
@@ -183,7 +185,8 @@ def read_holds(
     Args:
         ready: ids of the points before which all work is finished.
     """
-    holds = list(Hold.objects.filter(house__in=list(houses)).select_related("point"))
+    zones = {house.pk: house.builder.time_zone for house in houses}
+    holds = list(Hold.objects.filter(house__in=list(zones)).select_related("point"))
     states = port().missing([hold.pk for hold in holds]) if holds else {}
     found: dict[int, list[HoldFact]] = defaultdict(list)
     for hold in holds:
@@ -205,6 +208,7 @@ def read_holds(
                 lifted_at=hold.lifted_at,
                 set_aside_at=hold.set_aside_at,
                 set_aside_why=hold.set_aside_why,
+                zone=zones[hold.house_id],
                 inspection=inspection,
             )
         )
