@@ -17,6 +17,7 @@ from django.db import transaction
 from django.utils.text import slugify
 
 from coordination import clock
+from coordination.outbox.models import Message
 from coordination.people.models import (
     Builder,
     CalendarDay,
@@ -94,6 +95,10 @@ def load(fixtures: Path) -> list[House]:
         house = set_out(replace(order, starts_on=first_day), office.first("planner"))
         _bring_to_today(office, house, row)
         houses.append(house)
+    # What was told on the way here was told in the past: only today's news leaves as messages.
+    Message.objects.filter(builder=office.builder, sent_at=None).update(sent_at=clock.now())
+    for house, row in zip(houses, data["house"], strict=True):
+        _tell_the_story(house, row)
     return houses
 
 
@@ -205,7 +210,6 @@ def _bring_to_today(office: Office, house: House, row: Mapping[str, Any]) -> Non
     _work_until(house, _dates(house), now, behind, row)
     _set_aside_unrecorded(office, house)
     _book(office, house, row, now)
-    _tell_the_story(office, house, row, now)
 
 
 def _dates(house: House) -> dict[int, PlannedDate]:
@@ -290,8 +294,9 @@ def _book(office: Office, house: House, row: Mapping[str, Any], now: int) -> Non
                 bookings.make_firm(Booking.objects.get(pk=booking.pk), by=planner)
 
 
-def _tell_the_story(office: Office, house: House, row: Mapping[str, Any], now: int) -> None:
+def _tell_the_story(house: House, row: Mapping[str, Any]) -> None:
     """What makes each house worth a look: called, half walked, failed, re-opened."""
+    now = clock.current_half_day(house.builder.time_zone)
     by = house.supervisor.email if house.supervisor else ""
     stop = row.get("stop", "")
     if row.get("photographs"):
