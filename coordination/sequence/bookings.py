@@ -99,14 +99,15 @@ def stand_down(booking: Booking, why: str, by: Person | None = None) -> Booking:
         WrongState: done, declined or stood down already.
     """
     booking = lock_booking(booking)
-    _stand_down(booking, why, by)
+    close_booking(booking, why, by)
     replan_after(
         booking.house, _("%(visit)s stood down: %(why)s") % {"visit": booking.visit.name, "why": why}, by
     )
     return booking
 
 
-def _stand_down(booking: Booking, why: str, by: Person | None) -> None:
+def close_booking(booking: Booking, why: str, by: Person | None) -> None:
+    """Stand a crew down inside a change that plans the house anew by itself; raises as `stand_down`."""
     if not why.strip():
         raise BadInput(_("reason"), _("Say in a few words why; the crew is told."))
     move_state(
@@ -144,7 +145,7 @@ def change_crew(visit: Visit, crew: Crew, by: Person | None = None, why: str = "
     if old is not None:
         if old.crew_id == crew.pk:
             raise WrongState(_("%(crew)s has this visit already.") % {"crew": crew.name})
-        _stand_down(old, why or _("another crew does it"), by)
+        close_booking(old, why or _("another crew does it"), by)
     booking = _ask(house, visit, crew, by)
     words = _("%(visit)s given to %(crew)s") % {"visit": visit.name, "crew": crew.name}
     replan_after(house, words, by)

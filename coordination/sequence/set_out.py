@@ -28,7 +28,6 @@ from coordination.sequence.models import (
     DetailPlace,
     House,
     Installer,
-    LongestGap,
     Place,
     Relationship,
     SequenceVersion,
@@ -37,6 +36,15 @@ from coordination.sequence.models import (
 from coordination.sequence.publishing import add_trades, as_bad_input, read_version, refuse_findings
 from coordination.sequence.replanning import replan
 from coordination.sequence.set_out_places import PlaceOrder, read_places
+from coordination.sequence.set_out_rows import (
+    activity_values,
+    describe_coverings,
+    describe_links,
+    detail_values,
+    lay_gaps,
+    present_details,
+    visit_values,
+)
 
 ACCESS_FIELDS = ("keys_at", "access", "start_times", "parking", "hazards", "power_and_toilet")
 
@@ -236,16 +244,7 @@ def _make_visits(
     house: House, resolved: standard.ResolvedSequence, trades: Mapping[str, Trade]
 ) -> dict[str, Visit]:
     made = Visit.objects.bulk_create(
-        Visit(
-            house=house,
-            key=visit.key,
-            name=visit.name[:160],
-            trade=trades[visit.trade],
-            order=number,
-            delivery=visit.delivery is not None,
-            order_lead=visit.delivery.order_lead if visit.delivery else None,
-            cut_off=visit.delivery.cut_off if visit.delivery else None,
-        )
+        Visit(house=house, key=visit.key, **visit_values(visit, number, trades))
         for number, visit in enumerate(resolved.visits, start=1)
     )
     return {visit.key: visit for visit in made}
@@ -259,22 +258,7 @@ def _make_activities(
 ) -> dict[str, Activity]:
     visit_of = {key: visits[visit.key] for visit in resolved.visits for key in visit.activities}
     made = Activity.objects.bulk_create(
-        Activity(
-            house=house,
-            visit=visit_of.get(one.id),
-            key=one.id,
-            name=one.name[:200],
-            trade=trades[one.trade] if one.trade else None,
-            stage=one.stage,
-            order=number,
-            half_days=one.half_days,
-            is_point=one.is_point,
-            point_kind=one.point,
-            walker=one.walker[:80],
-            notice=one.notice,
-            is_stake=one.stake,
-            outdoor=one.outdoor,
-        )
+        Activity(house=house, key=one.id, **activity_values(one, number, trades, visit_of.get(one.id)))
         for number, one in enumerate(resolved.activities, start=1)
     )
     return {activity.key: activity for activity in made}
@@ -283,27 +267,8 @@ def _make_activities(
 def _make_relationships(
     house: House, resolved: standard.ResolvedSequence, activities: Mapping[str, Activity]
 ) -> None:
-    Relationship.objects.bulk_create(
-        Relationship(
-            house=house,
-            predecessor=activities[link.predecessor],
-            successor=activities[link.successor],
-            kind=link.type,
-            lag=link.lag,
-            lag_calendar=link.lag_calendar,
-        )
-        for link in resolved.relationships
-    )
-    LongestGap.objects.bulk_create(
-        LongestGap(
-            house=house,
-            first=activities[gap.first],
-            then=activities[gap.then],
-            half_days=gap.half_days,
-            why=gap.why[:200],
-        )
-        for gap in resolved.gaps
-    )
+    Relationship.objects.bulk_create(describe_links(house, resolved, activities))
+    lay_gaps(house, resolved, activities)
 
 
 def _make_details(
@@ -313,37 +278,18 @@ def _make_details(
     places: list[Place],
 ) -> None:
     """Details with installers, coverings and places; one that is in no place of this house is left out."""
-    found = {one.id: standard.places_for(one, places, resolved.entry) for one in resolved.details}
-    present = [one for one in resolved.details if found[one.id] is None or found[one.id]]
-    rows = []
-    for number, one in enumerate(present, start=1):
-        drawing = standard.drawing_for(one, resolved.features)
-        rows.append(
-            Detail(
-                house=house,
-                key=one.id,
-                name=one.name[:160],
-                order=number,
-                point=activities.get(one.point),
-                instruction=one.instruction,
-                tells=dict(one.tells),
-                caution=one.caution[:300],
-                drawing=drawing[0] if drawing else "",
-                drawing_numbers=drawing[1] if drawing else {},
-            )
-        )
-    details = Detail.objects.bulk_create(rows)
-    pairs = list(zip(details, present, strict=True))
+    present = present_details(resolved, places)
+    details = Detail.objects.bulk_create(
+        Detail(house=house, key=one.id, **detail_values(one, number, resolved, activities))
+        for number, (one, _found) in enumerate(present, start=1)
+    )
+    by_key = {detail.key: detail for detail in details}
     Installer.objects.bulk_create(
-        Installer(detail=detail, activity=activities[key])
-        for detail, one in pairs
+        Installer(detail=by_key[one.id], activity=activities[key])
+        for one, _found in present
         for key in one.installed_by
     )
-    Covering.objects.bulk_create(
-        Covering(detail=detail, activity=activities[key], point=detail.point, along=key in one.along)
-        for detail, one in pairs
-        for key in one.covered_by
-    )
+    Covering.objects.bulk_create(describe_coverings(resolved, by_key, activities))
     DetailPlace.objects.bulk_create(
-        DetailPlace(detail=detail, place=place) for detail, one in pairs for place in found[one.id] or ()
+        DetailPlace(detail=by_key[one.id], place=place) for one, found in present for place in found or ()
     )
