@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from coordination.planner.views import (
     bookings,
+    change,
     crews,
     details,
     house,
@@ -26,6 +27,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("houses/<int:house>/", house.house, name="house"),
     path("houses/<int:house>/ordered/", ordered.ordered, name="ordered"),
     path("houses/<int:house>/record/", house.house_record, name="house_record"),
+    path("houses/<int:house>/change/", change.change, name="change"),
     path("houses/<int:house>/details/", details.details, name="details"),
     path("houses/<int:house>/details/<int:detail>/", details.detail, name="detail"),
     path("houses/<int:house>/moves/", moves.moves, name="moves"),

@@ -6,7 +6,7 @@ One transaction: the whole house stands, with holds, inspections, bookings and i
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -21,6 +21,7 @@ from coordination.people.models import Builder, Crew, Person, Region, Role, Trad
 from coordination.people.refusals import BadInput
 from coordination.sequence import bookings, holds, inspection, standard
 from coordination.sequence.diary import write_change
+from coordination.sequence.library.rows import refuse_value
 from coordination.sequence.models import (
     Activity,
     Covering,
@@ -54,7 +55,8 @@ class SetOut:
     """The order to set out one house.
 
     Attributes:
-        features: those that differ from the sequence's defaults.
+        features: those that differ from the builder's own (state, climate zone, edition) and from the
+            sequence's defaults.
         options: keys of the sequence's named switches.
         places: rows ``{"key", "name", "kind", "zone", "attributes"}`` (and `order`, else as listed); empty:
             the places that the sequence starts a house with.
@@ -91,7 +93,9 @@ def set_out(order: SetOut, by: Person | None = None) -> House:
         BadInput: naming the field, feature, place, option or row of the sequence that is wrong.
     """
     _refuse_nonsense(order)
-    resolved = resolve_for(order.version, order.features, order.options)
+    entry = read_version(order.version)
+    usual = builder_features(order.builder, entry, order.options)
+    resolved = resolve_for(order.version, {**usual, **order.features}, order.options)
     places = read_places(order.places, resolved.entry)
     trades = add_trades(resolved.entry)
     _refuse_wrong_crews(order, trades)
@@ -133,6 +137,26 @@ def resolve_for(
         raise as_bad_input(error) from error
     refuse_findings(standard.lint(resolved))
     return resolved
+
+
+def builder_features(
+    builder: Builder, entry: standard.StandardSequence, options: Iterable[str] = ()
+) -> dict[str, Any]:
+    """The builder's own state, climate zone and edition of the code, where the sequence asks for them.
+
+    A value that the sequence does not know, or that one of `options` fixes, is left to the sequence.
+    """
+    fixed = {key for one in entry.options if one.key in options for key in one.sets}
+    given = {
+        "state": builder.state,
+        "climate_zone": builder.climate_zone,
+        "ncc_edition": builder.code_edition,
+    }
+    return {
+        one.key: given[one.key]
+        for one in entry.features
+        if one.key in given and one.key not in fixed and not refuse_value(one, given[one.key])
+    }
 
 
 def resolved_of(house: House) -> standard.ResolvedSequence:

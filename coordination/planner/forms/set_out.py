@@ -15,7 +15,7 @@ from coordination.people.models import Crew, Person, Region, Role, WorkingCalend
 from coordination.planner.forms.feature_fields import make_field
 from coordination.planner.forms.half_days import day_input
 from coordination.sequence.models import SequenceVersion
-from coordination.sequence.set_out import ACCESS_FIELDS, SetOut
+from coordination.sequence.set_out import ACCESS_FIELDS, SetOut, builder_features
 from coordination.sequence.standard import (
     FeatureErrors,
     SequenceError,
@@ -72,8 +72,10 @@ class SetOutForm(forms.Form):
         self._choose_from("supervisor", holders_of(self.builder, Role.Kind.SUPERVISOR))
         for name in ACCESS_FIELDS:
             self.fields[name] = forms.CharField(label=ACCESS_LABELS[name], max_length=160, required=False)
+        usual = builder_features(self.builder, entry)
         for feature in entry.features:
-            self.fields[f"feature_{feature.key}"] = make_field(feature)
+            self.fields[f"feature_{feature.key}"] = field = make_field(feature)
+            field.initial = usual.get(feature.key, feature.default)
         self.fields["options"] = forms.MultipleChoiceField(
             label=_("Options"),
             choices=[(one.key, one.name) for one in entry.options],
