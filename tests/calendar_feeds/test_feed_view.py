@@ -44,6 +44,15 @@ def event_of(answer: Any) -> Any:
     return event
 
 
+def told_start_of(booking: Booking) -> int:
+    assert booking.told_start is not None
+    return booking.told_start
+
+
+def starts_at(booking: Booking) -> dt.datetime:
+    return clock.starts_at(told_start_of(booking), "Australia/Hobart")
+
+
 def test_only_the_secret_address_opens_it_and_a_revoked_one_does_not(
     site: Site, reader: Client, address: str
 ) -> None:
@@ -91,7 +100,7 @@ def test_a_visit_appears_with_its_first_told_date(site: Site, reader: Client, ad
     assert event["STATUS"] == "TENTATIVE"
     assert str(event["SUMMARY"]) == f"PENCILLED: {site.house.name}: Plumbing rough-in"
     # Two half-days of one day, Tuesday 14 April: 7:00 to 15:30 or so, at UTC+10 since 5 April (IANA tz).
-    assert event.start == clock.starts_at(booking.told_start, "Australia/Hobart")
+    assert event.start == starts_at(booking)
     assert event.start.astimezone(dt.UTC) == dt.datetime(2026, 4, 13, 21, tzinfo=dt.UTC)
 
 
@@ -103,7 +112,9 @@ def test_state_and_sequence_follow_the_booking_and_the_uid_stays(
     site.release_all("H3")
     bookings.make_firm(site.booking("plumb"), site.planner)
     told.append(event_of(reader.get(address)))
-    bookings.pencil(site.booking("plumb"), booking.told_start + 4, by=site.planner, why="the pump is late")
+    bookings.pencil(
+        site.booking("plumb"), told_start_of(booking) + 4, by=site.planner, why="the pump is late"
+    )
     told.append(event_of(reader.get(address)))
     bookings.stand_down(site.booking("plumb"), "no water yet", site.planner)
     told.append(event_of(reader.get(address)))
@@ -128,7 +139,7 @@ def test_a_told_date_that_a_delay_moves_has_a_higher_sequence(
     assert after["UID"] == before["UID"]
     assert after.start - before.start == dt.timedelta(days=3)
     booking.refresh_from_db()
-    assert after.start == clock.starts_at(booking.told_start, "Australia/Hobart")
+    assert after.start == starts_at(booking)
 
 
 def test_a_cancelled_visit_stays_thirty_days_so_that_phones_take_it_off(

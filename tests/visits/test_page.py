@@ -28,7 +28,7 @@ def everything() -> dict[str, list[Any]]:
         for model in apps.get_models()
         if model._meta.app_label in {"people", "outbox", "sequence", "hold_points", "sessions"}
     ]
-    return {model._meta.label: list(model.objects.order_by("pk").values()) for model in ours}
+    return {model._meta.label: list(model._default_manager.order_by("pk").values()) for model in ours}
 
 
 def test_a_link_that_is_unknown_or_revoked_opens_nothing(site: Site, phone: Client, link: str) -> None:
