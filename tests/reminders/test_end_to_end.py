@@ -116,6 +116,7 @@ def test_a_booking_moved_after_the_message_was_written_is_not_spoken_of(site: Si
     digest.make_digests(site.builder)
     booking = site.booking("plumb")
     eve = Message.objects.get(kind=Message.Kind.EVE, about=f"booking:{booking.pk}")
+    assert booking.told_start is not None
     bookings.pencil(booking, booking.told_start + 4, by=site.planner, why="the pump is late")
     sending.send_single_messages()
     sending.send_digests()
