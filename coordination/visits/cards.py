@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
@@ -99,13 +100,21 @@ def _is_near(card: VisitCard) -> bool:
 
 
 def open_questions(crew: Crew) -> list[Message]:
-    """Messages that wait for the crew's acknowledgement, the newest first."""
-    return list(
-        Message.objects.filter(
-            crew=crew, needs_answer=True, acknowledged_at__isnull=True, superseded_at__isnull=True
-        )
-        .select_related("builder")
-        .order_by("-created_at", "-pk")
+    """Messages that wait for the crew's acknowledgement, the newest first.
+
+    Of several about one thing only the newest: what it replaced is no longer true.
+    """
+    waiting = unanswered(crew).select_related("builder").order_by("-created_at", "-pk")
+    newest: dict[str, Message] = {}
+    for message in waiting:
+        newest.setdefault(message.about, message)
+    return list(newest.values())
+
+
+def unanswered(crew: Crew) -> QuerySet[Message]:
+    """Messages to the crew that need an answer and have none."""
+    return Message.objects.filter(
+        crew=crew, needs_answer=True, acknowledged_at__isnull=True, superseded_at__isnull=True
     )
 
 

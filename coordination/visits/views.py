@@ -24,7 +24,7 @@ from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence import bookings
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking, Detail, Place
-from coordination.visits.cards import cards_for, open_questions
+from coordination.visits.cards import cards_for, open_questions, unanswered
 
 Row = TypeVar("Row", Detail, Place)
 
@@ -178,10 +178,10 @@ _STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str]] = {
 @require_POST
 @never_cache
 def acknowledge(request: HttpRequest, token: str, message: int) -> HttpResponse:
-    """The crew has read a message that needs an answer."""
+    """The crew has read a message that needs an answer, and with it what it replaced."""
     crew = _crew(token)
     row = get_object_or_404(Message, pk=message, crew=crew, needs_answer=True)
-    Message.objects.filter(pk=row.pk, acknowledged_at__isnull=True).update(acknowledged_at=clock.now())
+    unanswered(crew).filter(about=row.about, pk__lte=row.pk).update(acknowledged_at=clock.now())
     messages.success(request, _("Thank you: the builder sees that you have read it."))
     return redirect("visits:page", token)
 

@@ -11,8 +11,10 @@ from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.links import crew_for_token
 from coordination.people.models import CrewLink
+from coordination.sequence import bookings
 from coordination.sequence.models import Booking
 from hold_points.models import Evidence, Nonconformity, Reopening
+from hold_points.reopening import reopen
 from tests.hold_points.houses import Site
 from tests.planner.conftest import text_of
 from tests.visits.conftest import page_of, path_of
@@ -241,6 +243,26 @@ def test_a_message_is_acknowledged_once_and_by_its_own_crew(
     phone.post(f"{link}read/{message.pk}/")
     message.refresh_from_db()
     assert message.acknowledged_at == first
+
+
+def test_only_the_newest_word_about_a_visit_stands_and_answers_the_earlier_ones(
+    site: Site, phone: Client, link: str
+) -> None:
+    """Firm, sent; then re-opened: 'firm' may not stand beside 'no longer firm'."""
+    site.release_all("H3")
+    site.pencil("plumb")
+    firm = bookings.make_firm(site.booking("plumb"), site.planner)
+    told = Message.objects.filter(crew=firm.crew, about=f"booking:{firm.pk}", superseded_at=None)
+    told.update(sent_at=clock.now())
+    reopen(site.point("H3"), [site.place("bed").pk], "A pocket was opened", by=site.supervisor)
+    newest = told.latest("pk")
+    assert told.count() == 2
+    page = phone.get(link)
+    assert text_of(page).count("I have read this") == 1
+    assert page.context["questions"] == [newest]
+    phone.post(f"{link}read/{newest.pk}/")
+    assert not told.filter(acknowledged_at=None).exists()
+    assert "I have read this" not in text_of(phone.get(link))
 
 
 def _question(site: Site) -> Message:
