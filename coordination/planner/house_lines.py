@@ -30,8 +30,8 @@ class HoldLine:
 
     @property
     def short(self) -> str:
-        """The note where many stand together: who released is on the house's own page."""
-        return "" if self.state == "released" else self.note
+        """The note where many stand together: who released, or set aside why, is on the house's own page."""
+        return "" if self.state in ("released", "set aside") else self.note
 
 
 @dataclass(frozen=True)
