@@ -3,6 +3,8 @@
 from django.urls import URLPattern, URLResolver, path
 
 from coordination.planner.views import (
+    authoring,
+    authoring_rows,
     bookings,
     change,
     crews,
@@ -50,4 +52,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sequences/", sequences.sequences, name="sequences"),
     path("sequences/publish/", sequences.publish, name="publish"),
     path("sequences/<int:version>/", sequences.sequence, name="sequence"),
+    path("sequences/<int:version>/export/", authoring.export_version, name="export_version"),
+    path("sequences/<int:version>/edit/", authoring.begin, name="begin_draft"),
+    path("sequences/drafts/import/", authoring.import_file, name="import_draft"),
+    path("sequences/drafts/<int:draft>/", authoring.draft, name="draft"),
+    path("sequences/drafts/<int:draft>/text/", authoring.text, name="draft_text"),
+    path("sequences/drafts/<int:draft>/head/", authoring.head, name="draft_head"),
+    path("sequences/drafts/<int:draft>/difference/", authoring.difference, name="draft_difference"),
+    path("sequences/drafts/<int:draft>/export/", authoring.export_draft, name="export_draft"),
+    path("sequences/drafts/<int:draft>/publish/", authoring.publish, name="publish_draft"),
+    path("sequences/drafts/<int:draft>/discard/", authoring.discard, name="discard_draft"),
+    path("sequences/drafts/<int:draft>/<slug:kind>/<int:number>/", authoring_rows.row, name="draft_row"),
 ]

@@ -9,13 +9,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from coordination.people.access import builders_of, for_roles, get_own, own
+from coordination.people.access import builders_of, for_roles, get_own, has_role, own
 from coordination.people.models import Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.planner.forms.uploads import read_upload
 from coordination.planner.sequence_told import tell_sequence
 from coordination.planner.views.finding import SEERS, person_of, show
-from coordination.sequence.models import SequenceVersion
+from coordination.sequence.models import SequenceDraft, SequenceVersion
 from coordination.sequence.publishing import publish_sequence, read_version
 
 WRITERS = (Role.Kind.PLANNER, Role.Kind.ASSESSOR)
@@ -35,6 +35,9 @@ def _show_list(request: HttpRequest, refusal: BadInput | WrongState | None = Non
     context = {
         "versions": versions.order_by("builder__name", "name", "-number"),
         "builders": builders_of(person, *WRITERS),
+        "drafts": own(
+            SequenceDraft.objects.select_related("builder", "based_on", "by").defer("text"), person, *WRITERS
+        ),
         "several": builders_of(person, *SEERS).count() > 1,
     }
     return show(request, "planner/sequences.html", context, refusal, section="sequences")
@@ -50,6 +53,7 @@ def sequence(request: HttpRequest, version: int) -> HttpResponse:
         "version": found,
         "crumbs": [(_("Sequences"), reverse("planner:sequences")), (str(found), "")],
         "told": tell_sequence(read_version(found)),
+        "writes": has_role(person_of(request), found.builder, *WRITERS),
     }
     return show(request, "planner/sequence.html", context, section="sequences")
 

@@ -2,6 +2,7 @@
 
 from coordination.sequence.models.booking import Booking, ReservedTime, ToldDate
 from coordination.sequence.models.detail import Covering, Detail, DetailPlace, Installer
+from coordination.sequence.models.draft import SequenceDraft
 from coordination.sequence.models.hold import Hold, HoldBefore
 from coordination.sequence.models.house import House, Place, SequenceVersion
 from coordination.sequence.models.network import Activity, Delay, LongestGap, Relationship, Visit
@@ -26,6 +27,7 @@ __all__ = [
     "PlannedWindow",
     "Relationship",
     "ReservedTime",
+    "SequenceDraft",
     "SequenceVersion",
     "ToldDate",
     "Visit",

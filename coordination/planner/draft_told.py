@@ -1,0 +1,128 @@
+"""A draft in words: its rows by kind, and what is wrong with each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from coordination.sequence.comparing_texts import NAMES
+from coordination.sequence.library.including import KINDS
+from coordination.sequence.library.options import key_of
+from coordination.sequence.standard import Finding
+
+FIRST = ("activity", "detail", "check", "option")
+"""Kinds with boxes of their own, shown first."""
+
+ENTRY = re.compile(r"(?P<kind>[a-z_]+) '(?P<key>[^']*)'")
+
+
+def say_kinds() -> dict[str, tuple[str, str]]:
+    """Kind → the word for one and for several."""
+    return {
+        "activity": (_("activity or point"), _("Activities and points")),
+        "detail": (_("detail"), _("Details, and what buries them")),
+        "check": (_("check"), _("Checks and limits")),
+        "option": (_("option"), _("Options")),
+        "gap": (_("longest gap"), _("Longest gaps")),
+        "feature": (_("feature"), _("Features of a house")),
+        "place": (_("place"), _("Places that a house starts with")),
+        "trade": (_("trade"), _("Trades")),
+        "zone": (_("zone"), _("Zones")),
+        "stage": (_("stage"), _("Stages")),
+        "place_kind": (_("kind of place"), _("Kinds of places")),
+        "place_attribute": (_("attribute of a place"), _("Attributes of places")),
+        "not_covered": (_("case that is not covered"), _("Not covered")),
+        "explained": (_("explained warning"), _("Warnings that stand, explained")),
+    }
+
+
+@dataclass(frozen=True)
+class RowLine:
+    """One row in the list; `number` finds it again, `refused` says that a fault names it."""
+
+    number: int
+    key: str
+    name: str
+    facts: str
+    refused: bool
+
+
+@dataclass(frozen=True)
+class KindLines:
+    """The rows of one kind."""
+
+    kind: str
+    one: str
+    several: str
+    rows: tuple[RowLine, ...]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A finding, with the row that it names where there is one."""
+
+    finding: Finding
+    kind: str = ""
+    number: int = 0
+
+
+def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLines]:
+    """Rows by kind, those with boxes of their own first."""
+    bad = {(fault.kind, fault.number) for fault in faults if fault.finding.level == "refused"}
+    words = say_kinds()
+    kinds = [*FIRST, *(kind for kind in words if kind not in FIRST)]
+    return [
+        KindLines(
+            kind,
+            *words[kind],
+            tuple(
+                RowLine(
+                    number,
+                    key_of(kind, table),
+                    _name(kind, table),
+                    _facts(kind, table),
+                    (kind, number) in bad,
+                )
+                for number, table in enumerate(tables.get(kind, []), start=1)
+            ),
+        )
+        for kind in kinds
+        if kind in KINDS
+    ]
+
+
+def _name(kind: str, table: Mapping[str, Any]) -> str:
+    return next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table))
+
+
+def _facts(kind: str, table: Mapping[str, Any]) -> str:
+    """What tells a row from its neighbours, in a few words."""
+    if kind == "activity":
+        length = _("%(count)s half-days") % {"count": table.get("half_days", 0)}
+        return ", ".join(str(one) for one in (table.get("point") or table.get("trade"), length) if one)
+    if kind == "detail":
+        return _("judged at %(point)s") % {"point": table.get("point", "?")}
+    if kind == "check":
+        return ", ".join(
+            str(one) for one in (table.get("detail") or table.get("point"), table["kind"]) if one
+        )
+    return ""
+
+
+def find_rows(findings: Iterable[Finding], tables: Mapping[str, Any]) -> list[Fault]:
+    """Findings with the row that each names: 'activity 'brick'' leads to the row of that id."""
+    places = {
+        (kind, key_of(kind, table)): number
+        for kind in KINDS
+        for number, table in enumerate(tables.get(kind, []), start=1)
+    }
+    faults = []
+    for finding in findings:
+        match = ENTRY.match(finding.entry)
+        place = places.get((match["kind"], match["key"]), 0) if match else 0
+        faults.append(Fault(finding, match["kind"] if match and place else "", place))
+    return faults

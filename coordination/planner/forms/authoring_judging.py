@@ -1,0 +1,185 @@
+"""Details with their coverings, and checks with their limits, as forms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from coordination.fabric import CATALOGUE, LIMITS
+from coordination.fabric.drawings import DRAWINGS
+from coordination.planner.forms.authoring import (
+    PlainNumberField,
+    RowForm,
+    TomlField,
+    activities,
+    id_field,
+    in_order,
+    named,
+)
+from coordination.sequence.library.judging_rows import EVIDENCE, SURE
+
+SOURCES = ("value", "feature", "published", "calculation", "result", "inputs")
+LIMIT_FIELDS = ("compare", *SOURCES, "high", "spread", "unit", "step", "source", "applies", "sure")
+
+
+class DetailForm(RowForm):
+    """Something that will be buried: who makes it, what covers it, where it is judged."""
+
+    kind = "detail"
+    BOXED = ("with",)
+    id = id_field(_("Short name"))
+    name = forms.CharField(label=_("Name"), max_length=120)
+    installed_by = forms.MultipleChoiceField(
+        label=_("Made by"), required=False, widget=forms.CheckboxSelectMultiple
+    )
+    covered_by = forms.MultipleChoiceField(
+        label=_("Buried by"), required=False, widget=forms.CheckboxSelectMultiple
+    )
+    along = forms.MultipleChoiceField(
+        label=_("Of these, buried only by their end"), required=False, widget=forms.CheckboxSelectMultiple
+    )
+    point = forms.ChoiceField(label=_("Judged at"), required=False)
+    section = forms.CharField(label=_("Part of that point"), max_length=40, required=False)
+    instruction = forms.CharField(
+        label=_("What exactly, for the trade"),
+        widget=forms.Textarea(attrs={"rows": 3}),
+        required=False,
+        help_text=_("{words in braces} are replaced by numbers of the house."),
+    )
+    caution = forms.CharField(label=_("Caution"), max_length=160, required=False)
+    drawing = forms.ChoiceField(label=_("Drawing"), required=False)
+    places = forms.CharField(
+        label=_("In which places"), required=False, help_text=_("A condition on places, as in: wet")
+    )
+    when = forms.CharField(label=_("Only when"), required=False, help_text=_("A condition on features."))
+
+    def offer(self) -> None:
+        work = activities(self.tables, points=False)
+        self.choose_from("installed_by", work)
+        self.choose_from("covered_by", work)
+        covering = [one for one in work if one[0] in (self.initial.get("covered_by") or [])]
+        self.choose_from("along", covering or work)
+        self.choose_from("point", activities(self.tables, points=True), empty=_now("nowhere yet"))
+        drawings = [(one, one.replace("_", " ")) for one in DRAWINGS]
+        self.choose_from("drawing", drawings, empty=_now("none"))
+
+    def read(self, row: dict[str, Any]) -> dict[str, Any]:
+        """`with` is no name that a program can give a field."""
+        return {"along": row.pop("with", [])} | super().read(row)
+
+    def given(self) -> dict[str, Any]:
+        values = super().given()
+        values["with"] = values.pop("along")
+        return values
+
+
+class CheckForm(RowForm):
+    """A criterion of a point, with its limit."""
+
+    kind = "check"
+    BOXED = ("kind", "limit")
+    id = id_field(_("Short name"))
+    text = forms.CharField(
+        label=_("What is looked for"), max_length=260, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    kind_of = forms.ChoiceField(
+        label=_("How it is judged"),
+        choices=[
+            ("seen", _("seen")),
+            ("counted", _("counted, against a limit")),
+            ("measured", _("measured, against a limit")),
+            ("document", _("a document")),
+        ],
+    )
+    detail = forms.ChoiceField(label=_("Detail"), required=False)
+    point = forms.ChoiceField(
+        label=_("At which point"), required=False, help_text=_("Empty: where its detail is judged.")
+    )
+    section = forms.CharField(label=_("Part of that point"), max_length=40, required=False)
+    evidence = forms.MultipleChoiceField(
+        label=_("Evidence"),
+        choices=[(one, one) for one in EVIDENCE],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    safety = forms.BooleanField(label=_("Safety: never released under concession"), required=False)
+    remote = forms.BooleanField(label=_("May be closed from a photograph"), required=False)
+    once = forms.BooleanField(label=_("Asked once for the whole house"), required=False)
+    source = forms.CharField(label=_("Source of the check"), max_length=300, required=False)
+    sure = forms.ChoiceField(label=_("How sure"), required=False)
+    places = forms.CharField(
+        label=_("In which places"), required=False, help_text=_("Empty: where its detail is.")
+    )
+    when = forms.CharField(label=_("Only when"), required=False, help_text=_("A condition on features."))
+
+    limit_compare = forms.ChoiceField(
+        label=_("Limit"),
+        choices=[
+            ("", _("none")),
+            ("at least", _("at least")),
+            ("at most", _("at most")),
+            ("equals", _("exactly")),
+            ("between", _("between")),
+        ],
+        required=False,
+    )
+    limit_value = PlainNumberField(label=_("a number"), required=False)
+    limit_feature = forms.ChoiceField(label=_("or a feature of the house"), required=False)
+    limit_published = forms.ChoiceField(label=_("or a published limit"), required=False)
+    limit_calculation = forms.ChoiceField(label=_("or a calculation"), required=False)
+    limit_result = forms.CharField(label=_("its result"), max_length=40, required=False)
+    limit_inputs = TomlField(
+        label=_("its inputs"), help_text=_('Features in quotes, or numbers, as in: pitch = "pitch"')
+    )
+    limit_spread = PlainNumberField(label=_("'Between' reaches up by"), required=False)
+    limit_high = TomlField(
+        label=_("or up to"), rows=2, help_text=_('As in: value = 20, or: feature = "most"')
+    )
+    limit_unit = forms.CharField(label=_("Unit"), max_length=20, required=False)
+    limit_step = PlainNumberField(
+        label=_("Read to steps of"), required=False, help_text=_("What the tape or the meter shows.")
+    )
+    limit_source = forms.CharField(label=_("Source of the limit"), max_length=300, required=False)
+    limit_applies = forms.CharField(
+        label=_("Applies where"), max_length=200, required=False, help_text=_("The local figure prevails.")
+    )
+    limit_sure = forms.ChoiceField(label=_("How sure the limit is"), required=False)
+
+    def offer(self) -> None:
+        self.choose_from("detail", named(self.tables, "detail", "id"), empty=_now("none"))
+        self.choose_from("point", activities(self.tables, points=True), empty=_now("that of its detail"))
+        sure = [(one, one) for one in SURE if one]
+        self.choose_from("sure", sure, empty=_now("not said"))
+        self.choose_from("limit_sure", sure, empty=_now("as its source"))
+        numbers = [one for one in self.tables.get("feature", []) if one.get("kind") == "number"]
+        labelled = [(one["key"], f"{one.get('label', '')} ({one['key']})") for one in numbers]
+        self.choose_from("limit_feature", labelled, empty=_now("none"))
+        published = [(key, f"{key}: {limit.value:g} {limit.unit}") for key, limit in LIMITS.items()]
+        self.choose_from("limit_published", published, empty=_now("none"))
+        self.choose_from("limit_calculation", [(one, one) for one in CATALOGUE], empty=_now("none"))
+
+    def limit_fields(self) -> list[forms.BoundField]:
+        """Those that say the limit."""
+        return [self[name] for name in self.fields if name.startswith("limit_")]
+
+    def plain_fields(self) -> list[forms.BoundField]:
+        """All others."""
+        return [self[name] for name in self.fields if not name.startswith("limit_")]
+
+    def read(self, row: dict[str, Any]) -> dict[str, Any]:
+        limit: Mapping[str, Any] = row.pop("limit", {})
+        said = {f"limit_{name}": value for name, value in limit.items()}
+        return {"kind_of": row.pop("kind", "seen"), **said, **super().read(row)}
+
+    def given(self) -> dict[str, Any]:
+        values = super().given()
+        limit = {name: values.pop(f"limit_{name}") for name in LIMIT_FIELDS}
+        said = {name: one for name, one in limit.items() if one not in ("", None, {})}
+        if said:
+            values["limit"] = in_order(said, self.row.get("limit", {}))
+        values["kind"] = values.pop("kind_of")
+        return values

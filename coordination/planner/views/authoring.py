@@ -1,0 +1,211 @@
+"""Drafts of sequences: begin, look, edit as text, compare with the former version, publish, export."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from coordination.people.access import builders_of, for_roles, get_own
+from coordination.people.refusals import BadInput, WrongState
+from coordination.planner.draft_told import find_rows, say_kinds, tell_rows
+from coordination.planner.forms.authoring_head import DraftTextForm, HeadForm
+from coordination.planner.forms.uploads import read_upload
+from coordination.planner.views.finding import SEERS, person_of, show
+from coordination.planner.views.sequences import WRITERS
+from coordination.sequence.comparing_texts import compare_texts
+from coordination.sequence.drafting import (
+    begin_draft,
+    discard_draft,
+    find_faults,
+    import_text,
+    publish_draft,
+    put_head,
+    read_tables,
+    save_text,
+)
+from coordination.sequence.models import SequenceDraft, SequenceVersion
+
+
+def find_draft(request: HttpRequest, pk: int) -> SequenceDraft:
+    """A draft of the person's own builders."""
+    drafts = SequenceDraft.objects.select_related("builder", "based_on", "by")
+    return get_own(drafts, person_of(request), *WRITERS, pk=pk)
+
+
+def revision_of(request: HttpRequest) -> int:
+    """The revision that the person saw; 0, which no draft has, when it did not come along."""
+    given = request.POST.get("revision", "")
+    return int(given) if given.isdecimal() and len(given) < 9 else 0
+
+
+def crumbs_to(draft: SequenceDraft, words: str = "") -> list[tuple[str, str]]:
+    """Sequences, the draft, the page itself."""
+    name = _("Draft of %(name)s") % {"name": draft.name}
+    link = reverse("planner:draft", args=[draft.pk]) if words else ""
+    start = [(_("Sequences"), reverse("planner:sequences")), (name, link)]
+    return [*start, (words, "")] if words else start
+
+
+@require_POST
+@for_roles(*WRITERS)
+def begin(request: HttpRequest, version: int) -> HttpResponse:
+    """A draft of the next version; the one that is there already, if somebody began it."""
+    versions = SequenceVersion.objects.select_related("builder")
+    found = get_own(versions, person_of(request), *WRITERS, pk=version)
+    return redirect("planner:draft", draft=begin_draft(found, person_of(request)).pk)
+
+
+@require_POST
+@for_roles(*WRITERS)
+def import_file(request: HttpRequest) -> HttpResponse:
+    """A draft from a TOML file that stands alone."""
+    person = person_of(request)
+    builder = get_object_or_404(builders_of(person, *WRITERS), slug=request.POST.get("builder", ""))
+    try:
+        text, name = read_upload(request, "file")
+        made = import_text(builder, text, person, name)
+    except (BadInput, WrongState) as refusal:
+        page = {"crumbs": [(_("Sequences"), reverse("planner:sequences")), (_("Import"), "")]}
+        return show(request, "planner/authoring_refused.html", page, refusal, section="sequences")
+    return redirect("planner:draft", draft=made.pk)
+
+
+@require_GET
+@for_roles(*WRITERS)
+def draft(request: HttpRequest, draft: int) -> HttpResponse:
+    """The draft: what is wrong with it, its rows by kind, and what can be done."""
+    return show_draft(request, find_draft(request, draft))
+
+
+def show_draft(
+    request: HttpRequest, found: SequenceDraft, refusal: BadInput | WrongState | None = None
+) -> HttpResponse:
+    """The page of a draft, with a refusal if there is one."""
+    tables = read_tables(found)
+    faults = find_rows(find_faults(found), tables)
+    page = {
+        "draft": found,
+        "kinds": tell_rows(tables, faults),
+        "refused": [one for one in faults if one.finding.level == "refused"],
+        "warned": [one for one in faults if one.finding.level == "warned"],
+        "description": tables.get("description", ""),
+        "crumbs": crumbs_to(found),
+    }
+    return show(request, "planner/authoring.html", page, refusal, section="sequences")
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(*WRITERS)
+def text(request: HttpRequest, draft: int) -> HttpResponse:
+    """The whole draft as TOML, comments and all."""
+    found = find_draft(request, draft)
+    form = DraftTextForm(request.POST or None, initial={"text": found.text})
+    page = {"draft": found, "form": form, "crumbs": crumbs_to(found, _("As text"))}
+    page["revision"] = request.POST.get("revision", found.revision)
+    if request.method == "POST" and form.is_valid():
+        try:
+            save_text(found, form.cleaned_data["text"], person_of(request), revision_of(request))
+        except (BadInput, WrongState) as refusal:
+            return show(request, "planner/authoring_text.html", page, refusal, section="sequences")
+        return say_saved(request, found)
+    return show(request, "planner/authoring_text.html", page, section="sequences")
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(*WRITERS)
+def head(request: HttpRequest, draft: int) -> HttpResponse:
+    """Name, description and the names of the visits."""
+    found = find_draft(request, draft)
+    form = HeadForm(read_tables(found), request.POST if request.method == "POST" else None)
+    page = {"draft": found, "form": form, "crumbs": crumbs_to(found, _("Name and visits"))}
+    page["revision"] = request.POST.get("revision", found.revision)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        values = (data["name"], data["description"], data["visits"])
+        try:
+            put_head(found, *values, person_of(request), revision_of(request))
+        except (BadInput, WrongState) as refusal:
+            return show(request, "planner/authoring_head.html", page, refusal, section="sequences")
+        return say_saved(request, found)
+    return show(request, "planner/authoring_head.html", page, section="sequences")
+
+
+def say_saved(request: HttpRequest, found: SequenceDraft) -> HttpResponse:
+    """Back to the draft, saying whether it can be published."""
+    refused = sum(one.level == "refused" for one in find_faults(found))
+    if refused:
+        messages.warning(request, _("Saved. %(count)s things are still wrong with it.") % {"count": refused})
+    else:
+        messages.success(request, _("Saved. It can be published."))
+    return redirect("planner:draft", draft=found.pk)
+
+
+@require_GET
+@for_roles(*WRITERS)
+def difference(request: HttpRequest, draft: int) -> HttpResponse:
+    """What the draft changes against the version that it began from."""
+    found = find_draft(request, draft)
+    differs = compare_texts(found.based_on.text if found.based_on else "", found.text)
+    words = say_kinds()
+    page: dict[str, Any] = {
+        "draft": found,
+        "differs": differs,
+        "kinds": [(words[kind][1], changes) for kind, changes in differs.rows.items()],
+        "crumbs": crumbs_to(found, _("Compared")),
+    }
+    return show(request, "planner/authoring_difference.html", page, section="sequences")
+
+
+@require_POST
+@for_roles(*WRITERS)
+def publish(request: HttpRequest, draft: int) -> HttpResponse:
+    """Publish the draft as the next version."""
+    found = find_draft(request, draft)
+    try:
+        version = publish_draft(found, person_of(request), revision_of(request))
+    except (BadInput, WrongState) as refusal:
+        return show_draft(request, found, refusal)
+    facts = {"name": version.name, "number": version.number}
+    messages.success(request, _("%(name)s is published as version %(number)s.") % facts)
+    return redirect("planner:sequence", version=version.pk)
+
+
+@require_POST
+@for_roles(*WRITERS)
+def discard(request: HttpRequest, draft: int) -> HttpResponse:
+    """Throw the draft away."""
+    found = find_draft(request, draft)
+    try:
+        discard_draft(found, revision_of(request))
+    except WrongState as refusal:
+        return show_draft(request, found, refusal)
+    messages.success(request, _("The draft is discarded. What is published stays."))
+    return redirect("planner:sequences")
+
+
+@require_GET
+@for_roles(*SEERS)
+def export_version(request: HttpRequest, version: int) -> HttpResponse:
+    """A published version as TOML; what it once included is part of it."""
+    found = get_own(SequenceVersion.objects.all(), person_of(request), *SEERS, pk=version)
+    return _as_file(found.text, f"{found.key}-{found.number}.toml")
+
+
+@require_GET
+@for_roles(*WRITERS)
+def export_draft(request: HttpRequest, draft: int) -> HttpResponse:
+    """The draft as TOML."""
+    found = find_draft(request, draft)
+    return _as_file(found.text, f"{found.key}-draft.toml")
+
+
+def _as_file(text: str, name: str) -> HttpResponse:
+    answer = HttpResponse(text, content_type="application/toml; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer

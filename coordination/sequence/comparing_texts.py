@@ -1,0 +1,102 @@
+"""What differs between two texts of a sequence: rows and their fields, and what that does to the dates."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from coordination.sequence.comparing import Described, FieldChange, RowChange, compare_fields, compare_rows
+from coordination.sequence.library.including import KINDS
+from coordination.sequence.library.options import key_of
+from coordination.sequence.library.reading import read_document
+from coordination.sequence.standard import FeatureErrors, SequenceError, early_dates, read_sequence, resolve
+
+NAMES = ("name", "text", "label", "why", "lint")
+"""Fields that name a row for people, the first that it has."""
+
+
+@dataclass(frozen=True)
+class TextDifference:
+    """Rows by kind, what the head says, and figures of a house with the usual features.
+
+    `figures` are in half-days as if every one were worked: the order of the work, no calendar.
+    """
+
+    head: tuple[FieldChange, ...]
+    rows: Mapping[str, tuple[RowChange, ...]]
+    figures: tuple[FieldChange, ...]
+
+    @property
+    def nothing(self) -> bool:
+        """Whether both texts mean the same."""
+        return not self.head and not self.rows
+
+
+def compare_texts(before: str, after: str) -> TextDifference:
+    """Compare two texts that can be read; an empty `before` is a sequence without anything.
+
+    Raises:
+        SequenceError: one of them cannot be read.
+    """
+    old = read_document(before, "former")
+    new = read_document(after, "draft")
+    found = {kind: compare_rows(kind, _rows(kind, old), _rows(kind, new)) for kind in KINDS}
+    return TextDifference(
+        head=compare_fields(_head(old), _head(new)),
+        rows={kind: changes for kind, changes in found.items() if changes},
+        figures=compare_fields(_figures(before), _figures(after)) if before else (),
+    )
+
+
+def _rows(kind: str, document: Mapping[str, Any]) -> dict[str, Described]:
+    return {
+        key_of(kind, table): (
+            next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table)),
+            {name: say_field(value) for name, value in table.items()},
+        )
+        for table in document.get(kind, [])
+    }
+
+
+def _head(document: Mapping[str, Any]) -> dict[str, str]:
+    said = {name: str(document[name]) for name in ("name", "description", "number") if name in document}
+    visits = {
+        _("visit '%(key)s'") % {"key": key}: str(name) for key, name in document.get("visits", {}).items()
+    }
+    return said | visits
+
+
+def say_field(value: object) -> str:
+    """A value of a row in words: lists with commas, tables as 'name value'."""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, list):
+        return (
+            "; ".join(map(say_field, value))
+            if any(isinstance(one, dict) for one in value)
+            else ", ".join(map(say_field, value))
+        )
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {say_field(one)}" for name, one in value.items())
+    return str(value)
+
+
+def _figures(text: str) -> dict[str, str]:
+    """Length, linings and start of each hold point of a house with the usual features."""
+    try:
+        usual = resolve(read_sequence(text, "text"), {})
+        dates = early_dates(usual.activities, usual.relationships)
+    except (SequenceError, FeatureErrors, ValueError) as error:
+        return {_("half-days in all"): _("cannot be computed: %(why)s") % {"why": error}}
+    figures = {_("half-days in all"): str(max(finish for _start, finish in dates.values()))}
+    if usual.stake is not None:
+        figures[_("half-days to %(name)s") % {"name": usual.stake.name}] = str(dates[usual.stake.id][0])
+    for one in usual.activities:
+        if one.holds:
+            figures[_("half-days to %(name)s") % {"name": one.name}] = str(dates[one.id][0])
+    return figures

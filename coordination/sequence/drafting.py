@@ -1,0 +1,221 @@
+"""Drafts of sequences: begun from a version or a text, edited row by row or as text, judged, published.
+
+What cannot be read is refused and nothing is saved. What can be read but is unsound (an activity that
+nothing follows yet) is kept, so that an edit may take several steps; it is listed and cannot be published.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.models import Builder, Person
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.library.including import KINDS
+from coordination.sequence.library.options import key_of
+from coordination.sequence.library.reading import opening_comment, read_document
+from coordination.sequence.library.writing import write_document
+from coordination.sequence.models import SequenceDraft, SequenceVersion
+from coordination.sequence.publishing import as_bad_input, publish_sequence
+from coordination.sequence.standard import (
+    Finding,
+    SequenceError,
+    StandardSequence,
+    lint_entry,
+    read_sequence,
+)
+
+HEAD = ("key", "number", "name", "description")
+"""What a sequence says of itself, before its rows."""
+
+
+def read_draft(draft: SequenceDraft) -> StandardSequence:
+    """The entry that a draft's text holds."""
+    return _read_checked(draft.text, draft.key)
+
+
+def read_tables(draft: SequenceDraft) -> dict[str, Any]:
+    """The draft's tables, a fresh copy."""
+    return read_document(draft.text, draft.key)
+
+
+def find_faults(draft: SequenceDraft) -> list[Finding]:
+    """What the lints say of a draft, refusals first; those forbid publishing it."""
+    return list(_lint(draft.text, draft.key))
+
+
+@lru_cache(maxsize=16)
+def _lint(text: str, key: str) -> tuple[Finding, ...]:
+    """A sequence with its options takes about a second to judge, and a page asks for it again and again."""
+    return tuple(lint_entry(read_sequence(text, key)))
+
+
+def _read_checked(text: str, file: str) -> StandardSequence:
+    try:
+        return read_sequence(text, file)
+    except SequenceError as error:
+        raise as_bad_input(error) from error
+
+
+def begin_draft(version: SequenceVersion, by: Person) -> SequenceDraft:
+    """A draft of the next version of a published sequence; the one that is there already, if there is one."""
+    there = SequenceDraft.objects.filter(builder=version.builder_id, key=version.key).first()
+    return there or _create(version.builder, version.text, version, by)
+
+
+@transaction.atomic
+def import_text(builder: Builder, text: str, by: Person, file: str = "text") -> SequenceDraft:
+    """A draft from a text that stands alone, as `export` gives it.
+
+    Raises:
+        BadInput: it is no sequence; nothing is saved.
+        WrongState: there is a draft of that key already.
+    """
+    entry = _read_checked(text, file)
+    if SequenceDraft.objects.filter(builder=builder, key=entry.key).exists():
+        raise WrongState(
+            _("There is a draft of '%(key)s' already. Publish or discard it first.") % {"key": entry.key}
+        )
+    latest = builder.sequence_versions.filter(key=entry.key).order_by("-number").first()
+    return _create(builder, text, latest, by)
+
+
+def _create(
+    builder: Builder, text: str, based_on: SequenceVersion | None, by: Person | None
+) -> SequenceDraft:
+    entry = _read_checked(text, str(based_on) if based_on else "text")
+    return SequenceDraft.objects.create(
+        builder=builder,
+        key=entry.key,
+        name=entry.name[:160],
+        text=text,
+        based_on=based_on,
+        saved_at=clock.now(),
+        by=by,
+    )
+
+
+def save_text(draft: SequenceDraft, text: str, by: Person, revision: int) -> SequenceDraft:
+    """Save the whole text of a draft.
+
+    Args:
+        revision: that of the draft when the person opened it.
+
+    Raises:
+        BadInput: it cannot be read, or has another key; nothing is saved.
+        WrongState: somebody else has saved in the meantime.
+    """
+    text = text.replace("\r\n", "\n")
+    entry = _read_checked(text, draft.key)
+    if entry.key != draft.key:
+        raise BadInput(
+            "key",
+            _("The key names a sequence for good: keep '%(key)s', or import the text as another sequence.")
+            % {"key": draft.key},
+        )
+    saved = SequenceDraft.objects.filter(pk=draft.pk, revision=revision).update(
+        text=text, name=entry.name[:160], revision=revision + 1, saved_at=clock.now(), by=by
+    )
+    if not saved:
+        raise WrongState(_("Somebody else has saved this draft since you opened it. Open it again."))
+    draft.refresh_from_db()
+    return draft
+
+
+def put_row(
+    draft: SequenceDraft,
+    kind: str,
+    number: int,
+    table: Mapping[str, Any],
+    by: Person,
+    revision: int,
+    behind: str = "",
+) -> SequenceDraft:
+    """Save one row: the `number`th of its kind, or with 0 a new one, behind the row with key `behind`.
+
+    Errors as `save_text`.
+    """
+    tables = read_tables(draft)
+    rows: list[dict[str, Any]] = tables.setdefault(_known(kind), [])
+    if number == 0:
+        keys = [key_of(kind, one) for one in rows]
+        rows.insert(keys.index(behind) + 1 if behind in keys else len(rows), dict(table))
+    else:
+        rows[_place(rows, kind, number)] = dict(table)
+    return _save_tables(draft, tables, by, revision)
+
+
+def remove_row(draft: SequenceDraft, kind: str, number: int, by: Person, revision: int) -> SequenceDraft:
+    """Take one row out; what still names it is listed among the faults. Errors as `save_text`."""
+    tables = read_tables(draft)
+    rows = tables.get(_known(kind), [])
+    del rows[_place(rows, kind, number)]
+    if not rows:
+        del tables[kind]
+    return _save_tables(draft, tables, by, revision)
+
+
+def put_head(
+    draft: SequenceDraft, name: str, description: str, visits: Mapping[str, str], by: Person, revision: int
+) -> SequenceDraft:
+    """Save name, description and the names of the visits. Errors as `save_text`."""
+    tables = read_tables(draft)
+    tables |= {"name": name, "description": description, "visits": dict(visits)}
+    return _save_tables(draft, tables, by, revision)
+
+
+def _known(kind: str) -> str:
+    if kind not in KINDS:
+        raise BadInput(kind, _("A sequence has no such rows. Choose one of its kinds."))
+    return kind
+
+
+def _place(rows: list[dict[str, Any]], kind: str, number: int) -> int:
+    if not 1 <= number <= len(rows):
+        raise WrongState(_("That row is not there any more. Open the draft again."))
+    return number - 1
+
+
+def _save_tables(draft: SequenceDraft, tables: dict[str, Any], by: Person, revision: int) -> SequenceDraft:
+    return save_text(draft, write_tables(tables, draft.text), by, revision)
+
+
+def write_tables(tables: Mapping[str, Any], former: str = "") -> str:
+    """The text of tables, the same for the same tables, under the opening comment of the former text."""
+    ordered = {key: tables[key] for key in HEAD if key in tables}
+    return write_document({**ordered, **tables}, opening_comment(former))
+
+
+@transaction.atomic
+def publish_draft(draft: SequenceDraft, by: Person, revision: int) -> SequenceVersion:
+    """Publish a draft as the next version of its key; the draft is gone then.
+
+    Raises:
+        BadInput: the lints refuse it.
+        WrongState: somebody has saved since, or it says what the latest version says.
+    """
+    locked = SequenceDraft.objects.select_for_update().get(pk=draft.pk)
+    if locked.revision != revision:
+        raise WrongState(_("Somebody else has saved this draft since you opened it. Look at it again."))
+    latest = locked.builder.sequence_versions.filter(key=locked.key).order_by("-number").first()
+    if latest is not None and latest.text == locked.text:
+        raise WrongState(_("The draft says what version %(number)s says.") % {"number": latest.number})
+    version = publish_sequence(locked.builder, locked.text, file=locked.key)
+    locked.delete()
+    return version
+
+
+def discard_draft(draft: SequenceDraft, revision: int) -> None:
+    """Throw a draft away; what is published stays.
+
+    Raises:
+        WrongState: somebody has saved since.
+    """
+    gone, _rows = SequenceDraft.objects.filter(pk=draft.pk, revision=revision).delete()
+    if not gone:
+        raise WrongState(_("Somebody else has saved this draft since you opened it. Look at it again."))
