@@ -23,7 +23,7 @@ from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
 from hold_points.queries import list_rooms, next_open
 from hold_points.rework import find_crew, find_put_right_until, say_limit
-from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show
+from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
 from hold_points.views.walk import describe_sketch, describe_walk
 from hold_points.walking import Found, record_outcome
 
@@ -57,7 +57,7 @@ def _read(request: HttpRequest, found: Check, act: str) -> Found:
         id=read_id(request.POST.get("id", ""), "id"),
         kind=act,
         value=read_number(request.POST.get("value", "")),
-        note=request.POST.get("note", ""),
+        note=text_of(request, "note"),
         own_hand=act == Outcome.Kind.PUT_RIGHT and "own_hand" in request.POST,
         from_photograph="from_photograph" in request.POST,
         device=device_of(request),

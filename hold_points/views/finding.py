@@ -61,6 +61,11 @@ def photo_of(request: HttpRequest) -> BinaryIO | None:
     return cast(BinaryIO, upload) if isinstance(upload, UploadedFile) else None
 
 
+def text_of(request: HttpRequest, name: str) -> str:
+    """What was written into a field. The zero character is in no text, and no database takes it."""
+    return request.POST.get(name, "").replace("\0", "")
+
+
 def device_of(request: HttpRequest) -> str:
     """What the browser calls itself."""
     return request.headers.get("User-Agent", "")[:120]

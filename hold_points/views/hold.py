@@ -19,7 +19,7 @@ from hold_points.models import Inspection
 from hold_points.port import describe_hold
 from hold_points.queries import list_rooms
 from hold_points.reopening import reopen
-from hold_points.views.finding import SEERS, crumbs_of, find_inspection, may_walk, person_of, show
+from hold_points.views.finding import SEERS, crumbs_of, find_inspection, may_walk, person_of, show, text_of
 from hold_points.views.walk import describe_parts
 
 
@@ -76,12 +76,12 @@ def reopen_point(request: HttpRequest, inspection: int) -> HttpResponse:
     chosen = [int(one) for one in request.POST.getlist("places") if one.isdigit() and one != "0"]
     try:
         if "sure" not in request.POST:
-            if not request.POST.get("reason", "").strip():
+            if not text_of(request, "reason").strip():
                 raise BadInput("reason", _("Say in a few words why it is re-opened."))
             if not request.POST.getlist("places"):
                 raise BadInput("places", _("Choose the rooms in which the work was disturbed."))
             return _reopen_page(request, found, confirm=True)
-        reopen(found, chosen, request.POST.get("reason", ""), by=person_of(request))
+        reopen(found, chosen, text_of(request, "reason"), by=person_of(request))
     except (BadInput, WrongState) as refusal:
         return _reopen_page(request, found, refusal)
     messages.success(request, _("%(point)s is re-opened and on the record.") % {"point": found.point.name})

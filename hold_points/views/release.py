@@ -23,7 +23,7 @@ from hold_points.models import Inspection, Nonconformity
 from hold_points.queries import count_behind, list_rooms
 from hold_points.releasing import concede, release
 from hold_points.signing import Signature, require_signer
-from hold_points.views.finding import SEERS, crumbs_of, device_of, find_inspection, person_of, show
+from hold_points.views.finding import SEERS, crumbs_of, device_of, find_inspection, person_of, show, text_of
 from hold_points.views.walk import describe_parts
 
 
@@ -62,7 +62,7 @@ def _read_signature(request: HttpRequest) -> Signature:
     except (ValueError, RecursionError) as error:
         raise BadInput("signature", _("The drawn signature cannot be read. Draw it again.")) from error
     return Signature(
-        name=request.POST.get("name", ""),
+        name=text_of(request, "name"),
         strokes=strokes,
         typed=(request.POST.get("typed", "").strip(), request.POST.get("typed_again", "").strip()),
         password=request.POST.get("password", ""),
@@ -143,11 +143,11 @@ def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
         concede(
             trouble,
             by=person_of(request),
-            authority=request.POST.get("authority", ""),
-            reason=request.POST.get("reason", ""),
-            follow_up=request.POST.get("follow_up", ""),
+            authority=text_of(request, "authority"),
+            reason=text_of(request, "reason"),
+            follow_up=text_of(request, "follow_up"),
             follow_up_on=_read_day(request.POST.get("follow_up_on", "")),
-            follow_up_owner=request.POST.get("follow_up_owner", ""),
+            follow_up_owner=text_of(request, "follow_up_owner"),
         )
     except (BadInput, WrongState) as refusal:
         return show(request, "hold_points/concession.html", context, refusal)
