@@ -37,6 +37,11 @@ class Tally:
     samples: int = 0
     violations: int = 0
 
+    @property
+    def transactions(self) -> int:
+        """How many were committed or refused."""
+        return sum(self.done.copy().values()) + sum(self.refused.copy().values())
+
 
 def race(
     opener: Callable[[], Link],
@@ -45,8 +50,14 @@ def race(
     clients: int = 4,
     seconds: float = SECONDS,
     stop_at_violation: bool = False,
+    transactions: int = 0,
+    pause: float = 1 / 2000,
 ) -> Tally:
-    """Random acts by blind clients (they look at nothing first) while an observer samples the rule."""
+    """Random acts by blind clients (they look at nothing first) while an observer samples the rule.
+
+    Ends after so many seconds, or after so many transactions when they are given. `pause` is the longest
+    moment between write and commit, in seconds.
+    """
     tally, stop = Tally(), threading.Event()
     links = [opener() for _ in range(clients + 1)]
     together = threading.Barrier(clients + 1)
@@ -62,7 +73,8 @@ def race(
                 for statement in statements:
                     link.run(statement.format(**ids))
                     # A moment between write and commit, so that others come in between.
-                    time.sleep(dice.random() / 2000)
+                    if pause:
+                        time.sleep(dice.random() * pause)
                 link.commit()
                 tally.done[name] += 1
             except (sqlite3.IntegrityError, psycopg.errors.CheckViolation):
@@ -71,6 +83,8 @@ def race(
             except (sqlite3.Error, psycopg.Error) as problem:
                 link.undo()
                 tally.problems.append(f"{name}: {problem!r}")
+            if transactions and tally.transactions >= transactions:
+                stop.set()
 
     def look(link: Link) -> None:
         together.wait()

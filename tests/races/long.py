@@ -1,0 +1,43 @@
+"""The long runs: ``python -m tests.races.long sql|http|tampers|photographs|all``. Each prints its figures.
+
+They are the suite's own tests with larger numbers, set by environment variables, so that nothing is said twice.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+
+PYTEST = ("-m", "pytest", "-q", "-s", "-p", "no:randomly")
+RUNS: dict[str, tuple[dict[str, str], tuple[str, ...]]] = {
+    "sql": (
+        {"BEFORE_THE_BOARD_RACE_TRANSACTIONS": "1000000"},
+        (*PYTEST, "tests/races/test_many_clients.py"),
+    ),
+    "http": ({"BEFORE_THE_BOARD_RACE_REQUESTS": "20000"}, (*PYTEST, "tests/races/test_http.py")),
+    "tampers": ({}, ("-m", "tests.races.tampering", "--tampers", "10000", "--entries", "100000")),
+    "photographs": ({}, ("-m", "tests.hold_points.read_hostile")),
+}
+
+
+def main() -> int:
+    """Run what is named; 1 when one of them failed."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("run", choices=[*RUNS, "all"])
+    wanted = parser.parse_args().run
+    failed = []
+    for name in RUNS if wanted == "all" else [wanted]:
+        more, arguments = RUNS[name]
+        sys.stdout.write(f"---- {name}\n")
+        sys.stdout.flush()
+        if subprocess.run([sys.executable, *arguments], env={**os.environ, **more}, check=False).returncode:
+            failed.append(name)
+    if failed:
+        sys.stdout.write(f"failed: {', '.join(failed)}\n")
+    return int(bool(failed))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

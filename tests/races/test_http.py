@@ -1,0 +1,73 @@
+"""Sixteen browsers at one house through a live server on the loopback: no firm booking behind an open hold.
+
+A thousand requests, or as many as `BEFORE_THE_BOARD_RACE_REQUESTS` says; `python -m tests.races.long http` runs
+20,000 and prints what was answered.
+"""
+
+import datetime as dt
+import os
+import time
+
+import pytest
+import time_machine
+from django.db import connection
+
+from coordination.sequence import bookings, guard, holds
+from hold_points.record import export_record
+from hold_points.verify_record import verify_export
+from tests.hold_points.houses import make_site
+from tests.races.http_clients import drive
+
+pytestmark = [pytest.mark.race, pytest.mark.slow]
+
+CLIENTS = 16
+REQUESTS = int(os.environ.get("BEFORE_THE_BOARD_RACE_REQUESTS", "1000"))
+MONDAY = dt.datetime(2026, 4, 12, 21, 0, tzinfo=dt.UTC)
+
+
+@pytest.fixture
+def busy_site(transactional_db, settings, tmp_path):
+    """The first hold released, the crew behind the second told; the clock runs from Monday morning."""
+    settings.MEDIA_ROOT = tmp_path
+    with time_machine.travel(MONDAY, tick=True):
+        site = make_site()
+        site.release_all("H3")
+        site.pencil("plumb")
+        site.pencil("batts")
+        yield site
+    guard.install(connection)
+
+
+def widen_the_gap(monkeypatch):
+    """A moment between looking at the holds and writing 'firm', in which others may come in between."""
+    look = bookings._refuse_behind_hold
+
+    def look_and_wait(booking):
+        look(booking)
+        time.sleep(0.003)
+
+    monkeypatch.setattr(bookings, "_refuse_behind_hold", look_and_wait)
+
+
+def test_browsers_at_once_never_break_the_rule_and_never_get_a_500(busy_site, live_server, monkeypatch):
+    widen_the_gap(monkeypatch)
+    traffic = drive(
+        live_server.url, busy_site, clients=CLIENTS, requests=REQUESTS, seconds=max(60, REQUESTS / 4)
+    )
+    print(traffic.say())
+    assert traffic.broken == []
+    assert traffic.failures == 0, traffic.say()
+    assert traffic.violations == 0
+    assert traffic.requests >= REQUESTS
+    assert traffic.samples > 50
+    assert min(traffic.accepted(act) for act in ("judge", "release", "re-open", "make firm", "pencil")) > 0
+    # What went on at once is one chain, and the stored closure is what the network asks for.
+    assert verify_export(export_record(busy_site.house).encode())
+    assert holds.recount(busy_site.house) == []
+
+
+def test_twin_with_the_guard_off_the_observer_sees_it_within_ten_seconds(busy_site, live_server, monkeypatch):
+    guard.uninstall(connection)
+    monkeypatch.setattr(bookings, "_refuse_behind_hold", lambda booking: None)
+    traffic = drive(live_server.url, busy_site, clients=4, requests=10**6, seconds=10, stop_at_violation=True)
+    assert traffic.violations == 1
