@@ -7,13 +7,14 @@ from itertools import pairwise
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination.people.access import require_role
 from coordination.people.models import Crew, Person, Role
 from coordination.people.refusals import BadInput, NotAllowed
-from coordination.sequence.models import Activity, Booking, Detail, House
+from coordination.sequence.models import Activity, Booking, Covering, Detail, House, Installer
+from hold_points.models import Check
 
 WIDTH, HEIGHT = 600, 200
 """The box in which a signature is drawn."""
@@ -51,18 +52,22 @@ def require_signer(person: Person, house: House, point: Activity) -> Role:
     return role
 
 
-def installing_crews(point: Activity) -> Any:
+def installing_crews(point: Activity) -> QuerySet[Crew]:
     """Crews with a booking for a visit that installs a detail judged at the point.
 
     One that was stood down counts as well: it may have worked before it was.
     """
-    details = Detail.objects.filter(
-        Q(point=point) | Q(coverings__point=point) | Q(checks__inspection__point=point)
-    )
-    return Crew.objects.filter(
-        bookings__state__in=(*Booking.LIVE, Booking.State.STOOD_DOWN),
-        bookings__visit__activities__installs__detail__in=details,
-    ).distinct()
+    details = {
+        *Detail.objects.filter(point=point).values_list("pk", flat=True),
+        *Covering.objects.filter(point=point).values_list("detail", flat=True),
+        *Check.objects.filter(inspection__point=point, detail__isnull=False).values_list("detail", flat=True),
+    }
+    visits = Installer.objects.filter(detail__in=details).values_list("activity__visit", flat=True)
+    crews = Booking.objects.filter(
+        visit__in={visit for visit in visits if visit is not None},
+        state__in=(*Booking.LIVE, Booking.State.STOOD_DOWN),
+    ).values_list("crew", flat=True)
+    return Crew.objects.filter(pk__in=set(crews))
 
 
 def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | list[list[list[int]]]:
