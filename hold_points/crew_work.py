@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from django.urls import reverse
 
 from coordination.sequence.inspection import WorkItem
+from coordination.sequence.misses_told import weight_of
 from coordination.sequence.models import Activity, Booking, Installer
 from hold_points.facts import PointRows, load_points
 from hold_points.models import Check, Inspection, Nonconformity
@@ -44,13 +45,27 @@ def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
     rows = list(
         Nonconformity.objects.filter(crew__in=set(crews.values()), house__in=set(houses.values()))
         .exclude(state=Nonconformity.State.CLOSED)
-        .select_related("check_failed__place", "check_failed__inspection", "raised_by")
+        .select_related(
+            "check_failed__place", "check_failed__inspection", "check_failed__detail", "raised_by"
+        )
         .prefetch_related("evidence", "raised_by__evidence")
         .order_by("put_right_until", "pk")
+    )
+    # Of what is wanted by the same half-day, what matters most stands first.
+    rows.sort(
+        key=lambda one: (
+            one.put_right_until is None,
+            one.put_right_until or 0,
+            -weight_of(_miss_of(one)),
+        )
     )
     for visit, crew in crews.items():
         found[visit] = [one for one in rows if one.crew_id == crew and one.house_id == houses[visit]]
     return found
+
+
+def _miss_of(row: Nonconformity) -> Mapping[str, object]:
+    return row.check_failed.detail.miss if row.check_failed.detail else {}
 
 
 def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[WorkItem]:

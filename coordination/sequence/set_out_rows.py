@@ -108,6 +108,7 @@ def detail_values(
         "caution": one.caution[:300],
         "drawing": drawing[0] if drawing else "",
         "drawing_numbers": drawing[1] if drawing else {},
+        "miss": standard.miss_of(one, resolved.features),
     }
 
 

@@ -31,6 +31,7 @@ from coordination.sequence.library.entry import (
 from coordination.sequence.library.features import check_features
 from coordination.sequence.library.limits import Limit, drawing_for, limit_for, number_for
 from coordination.sequence.library.linting import lint, lint_entry
+from coordination.sequence.library.misses import miss_of
 from coordination.sequence.library.network import early_dates
 from coordination.sequence.library.places import PlaceLike, places_for
 from coordination.sequence.library.reading import flatten, read_sequence
@@ -67,6 +68,7 @@ __all__ = [
     "limit_for",
     "lint",
     "lint_entry",
+    "miss_of",
     "number_for",
     "places_for",
     "read_sequence",

@@ -13,6 +13,7 @@ from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.models import Crew
 from coordination.sequence.inspection import WorkItem, port
+from coordination.sequence.misses_told import MissTold, tell_miss
 from coordination.sequence.models import Place
 from coordination.sequence.queries import CrewVisit, DetailWork, crew_visits
 from coordination.sequence.sketches import draw_sketch
@@ -32,6 +33,7 @@ class DetailCard:
     walk_when: str
     buried_when: str
     drawing: SafeString | None
+    miss: MissTold | None
     checks: tuple[WorkItem, ...]
 
 
@@ -160,5 +162,6 @@ def _detail_card(detail: DetailWork, work: Sequence[WorkItem]) -> DetailCard:
         walk_when=walk_when,
         buried_when=clock.say_half_day(detail.buried),
         drawing=draw_sketch(detail.drawing, detail.drawing_numbers),
+        miss=tell_miss(detail.miss),
         checks=tuple(item for item in work if item.kind == "check" and item.detail_id == detail.detail_id),
     )

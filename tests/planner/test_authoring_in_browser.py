@@ -1,4 +1,4 @@
-"""Pages for editing a sequence and changing a house, in a real browser: WCAG by axe-core, nothing sideways."""
+"""Pages for editing a sequence and changing a house, in a real browser: axe-core, nothing sideways."""
 
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any

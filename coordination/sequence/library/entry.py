@@ -202,6 +202,17 @@ class Sampling:
 
 
 @dataclass(frozen=True)
+class MissRule:
+    """What it costs to leave a detail undone: a kind of `coordination.fabric.misses` and its inputs.
+
+    An input is the name of a feature or of the detail's own numbers, or a number.
+    """
+
+    kind: str
+    inputs: Mapping[str, str | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Detail:
     """Something that will be buried: who installs it, what covers it, at which point it is judged."""
 
@@ -218,6 +229,7 @@ class Detail:
     drawing: str = ""
     drawing_inputs: Mapping[str, str | float] = field(default_factory=dict)
     numbers: Mapping[str, Source] = field(default_factory=dict)
+    miss: MissRule | None = None
     places: Condition | None = None
     when: Condition | None = None
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coordination.sequence.library.entry import Check, Detail, LimitRule, Sampling, Source
+from coordination.sequence.library.entry import Check, Detail, LimitRule, MissRule, Sampling, Source
 from coordination.sequence.library.rows import CAUTION, NAME, UNIT, read_key
 from coordination.sequence.library.tables import Row
 
@@ -98,9 +98,21 @@ def read_detail(row: Row) -> Detail:
         drawing=row.text("drawing", "", 40),
         drawing_inputs=_read_inputs(row, "drawing_inputs"),
         numbers=_read_numbers(row),
+        miss=_read_miss(row),
         places=row.condition("places"),
         when=row.condition("when"),
     )
+
+
+def _read_miss(row: Row) -> MissRule | None:
+    """What it costs to leave the detail undone; an empty table says that nothing is reckoned."""
+    table = row.table("miss")
+    if not table:
+        return None
+    inner = Row(row.file, f"{row.entry}, miss", table)
+    miss = MissRule(inner.text("kind"), _read_inputs(inner, "inputs"))
+    inner.finish()
+    return miss
 
 
 def _read_tells(row: Row) -> dict[str, str]:

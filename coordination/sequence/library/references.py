@@ -9,8 +9,9 @@ from collections.abc import Collection, Iterable, Mapping
 
 from coordination.fabric import CATALOGUE, LIMITS
 from coordination.fabric.drawings import DRAWINGS
+from coordination.fabric.misses import CLIMATE, MISSES
 from coordination.sequence.conditions import Condition, ConditionError, Kind, unknown_name_remedy
-from coordination.sequence.library.entry import ROLES, Check, Detail, Source, StandardSequence
+from coordination.sequence.library.entry import ROLES, Check, Detail, MissRule, Source, StandardSequence
 from coordination.sequence.library.limits import PLACEHOLDER
 from coordination.sequence.library.refusals import Finding
 from coordination.sequence.library.rows import refuse_value
@@ -99,8 +100,22 @@ class _References:
         self._numbers(row, detail.numbers)
         if detail.drawing:
             self._drawing(row, detail)
+        if detail.miss is not None:
+            self._miss(row, detail.miss, detail.numbers)
         for words in (detail.instruction, *detail.tells.values()):
             self._placeholders(row, words, detail.numbers)
+
+    def _miss(self, row: str, miss: MissRule, numbers: Mapping[str, Source]) -> None:
+        self._known(UNKNOWN_NUMBER, row, "miss", [miss.kind], MISSES)
+        self._inputs(row, miss.inputs, numbers)
+        if miss.kind in MISSES:
+            taken = {one.name: one.required for one in (*MISSES[miss.kind].inputs, *CLIMATE)}
+            self._known(UNKNOWN_NUMBER, row, f"input of {miss.kind}", miss.inputs, taken)
+            for name, required in taken.items():
+                if required and name not in miss.inputs:
+                    self._refuse(
+                        UNKNOWN_NUMBER, row, f"'{miss.kind}' needs '{name}'", "give it in its inputs"
+                    )
 
     def _drawing(self, row: str, detail: Detail) -> None:
         self._known(UNKNOWN_NUMBER, row, "drawing", [detail.drawing], DRAWINGS)

@@ -25,6 +25,9 @@ class Detail(models.Model):
     caution = models.CharField(_("caution"), max_length=300, blank=True)
     drawing = models.CharField(_("drawing"), max_length=40, blank=True)
     drawing_numbers = models.JSONField(_("numbers of the drawing"), default=dict)
+    miss = models.JSONField(
+        _("what it costs to leave it"), default=dict, blank=True, help_text=_("Empty: none is reckoned.")
+    )
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [

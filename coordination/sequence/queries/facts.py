@@ -129,6 +129,7 @@ class WindowFact:
     caution: str
     drawing: str
     drawing_numbers: Mapping[str, Any]
+    miss: Mapping[str, Any]
 
 
 def latest_plans(houses: Iterable[House] | Collection[int]) -> dict[int, Plan]:
@@ -306,6 +307,7 @@ def read_windows(
                 caution=detail.caution,
                 drawing=detail.drawing,
                 drawing_numbers=detail.drawing_numbers,
+                miss=detail.miss,
             )
         )
     for windows in found.values():

@@ -66,6 +66,7 @@ class DetailWork:
     installed: bool
     drawing: str
     drawing_numbers: Mapping[str, Any]
+    miss: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -245,4 +246,5 @@ def _describe_detail(one: WindowFact, trade: str) -> DetailWork:
         installed=one.installed,
         drawing=one.drawing,
         drawing_numbers=one.drawing_numbers,
+        miss=one.miss,
     )

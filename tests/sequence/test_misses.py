@@ -1,0 +1,91 @@
+"""What a miss costs a house: said by the sequence, kept with the house's details, told in one sentence.
+
+The physics is judged in the tests of `coordination.fabric`; here one figure is reckoned by hand after
+ISO 6946:2017 annex F (air voids, level 2: 0.04 W/m²K times the square of the layer's share of R).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from coordination.fabric import find_limit
+from coordination.people.refusals import BadInput
+from coordination.sequence.misses_told import tell_miss, weight_of
+from coordination.sequence.publishing import publish_sequence
+from coordination.sequence.standard import lint_entry, miss_of, read_sequence, resolve
+from tests.sequence.brick_veneer import ENTRY
+from tests.sequence.test_standard_shipped import FOLDER
+
+
+def misses(name, **features):
+    resolved = resolve(read_sequence(FOLDER / f"{name}.toml"), features)
+    found = {detail.id: miss_of(detail, resolved.features) for detail in resolved.details}
+    return {key: miss for key, miss in found.items() if miss}
+
+
+def test_batts_off_the_plane_cost_what_iso_6946_says():
+    r, base = 6.0, find_limit("ceiling.base_r").value
+    stored = misses("brick_veneer_90", ceiling_batt_r=r)["d25"]
+    assert stored["loss"] == pytest.approx(10 * 0.04 * (r / (r + base)) ** 2, abs=0.001)
+
+
+def test_the_price_follows_the_house():
+    thin = misses("brick_veneer_90", ceiling_batt_r=4.0, ceiling_batt_mm=195)
+    thick = misses("brick_veneer_90", ceiling_batt_r=6.0)
+    assert thin["d06"]["share"] < thick["d06"]["share"], "a thicker batt is crushed more by the same deck"
+    assert thin["d23"]["inputs"] != thick["d23"]["inputs"], "another set-back, another strip"
+
+
+def test_a_house_without_a_set_back_has_no_strip_to_leave_bare():
+    assert "d23" not in misses("brick_veneer_90", heel_height=600)
+
+
+def test_what_is_reckoned_for_brick_and_timber_is_not_claimed_elsewhere():
+    assert misses("steel_frame") == {}
+    assert {"d16", "d02"}.isdisjoint(misses("timber_light_clad_90"))
+    assert set(misses("two_storey_brick_veneer_90")) >= {"d13", "d16", "d23"}
+
+
+def test_the_sentence_says_loss_share_and_mould_and_what_it_stands_on():
+    stored = misses("brick_veneer_90")
+    void, strip = tell_miss(stored["d13"]), tell_miss(stored["d23"])
+    assert void is not None
+    assert strip is not None
+    assert void.words == "Each void left open loses 14 W/K: 100 % of the R there; mould can grow there."
+    assert strip.words.startswith("Left bare, this strip loses 73 W/K: 71 % of the ceiling's added R;")
+    assert any("wind washing" in words for words in strip.assumptions)
+    assert "length of the ceiling: 20 m" in strip.inputs
+    assert tell_miss({}) is None
+
+
+def test_mould_weighs_more_than_heat_and_heat_more_than_nothing():
+    stored = misses("brick_veneer_90")
+    order = sorted(stored, key=lambda key: -weight_of(stored[key]))
+    assert order[:3] == ["d13", "d22", "d23"]
+    assert weight_of(stored["d08"]) > weight_of({}) == 0
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('kind = "open_void", inputs = {area = 0.5', 'kind = "open_hole", inputs = {area = 0.5', "open_hole"),
+        ('kind = "open_void", inputs = {area = 0.5, ', 'kind = "open_void", inputs = {', "needs 'area'"),
+        ("{area = 0.5, wall = 4,", "{area = 0.5, wall = 4, depth = 3,", "'depth'"),
+        ('wall = 4, r = "ceiling_batt_r"', 'wall = 4, r = "ceiling_bat_r"', "'ceiling_bat_r'"),
+    ],
+)
+def test_a_miss_that_leads_nowhere_is_refused_by_name(old, new, words):
+    text = ENTRY.read_text(encoding="utf-8")
+    assert old in text
+    refused = [str(one) for one in lint_entry(read_sequence(text.replace(old, new, 1), "x"))]
+    assert any("detail 'd13'" in line and words in line for line in refused), refused
+
+
+@pytest.mark.django_db
+def test_the_house_keeps_the_price_with_its_details(office):
+    house = office.house()
+    assert house.details.get(key="d13").miss["mould"] is True
+    assert house.details.get(key="d01").miss == {}
+    text = ENTRY.read_text(encoding="utf-8").replace('"open_void"', '"open_hole"')
+    with pytest.raises(BadInput, match="open_hole"):
+        publish_sequence(office.builder, text)
