@@ -24,7 +24,12 @@ from hold_points.models import Concession, Inspection, Nonconformity, Outcome, R
 from hold_points.readiness import CheckState
 from hold_points.reopening import reopen
 from hold_points.rework import planners_of, say_limit
-from hold_points.signing import Signature, require_signer, verify_signature
+from hold_points.signing import (
+    Signature,
+    counting_wrong_passwords,
+    require_signer,
+    verify_signature,
+)
 
 __all__ = ["concede", "release", "reopen"]
 
@@ -51,7 +56,7 @@ def release(
         BadInput: signature, password, section or id.
     """
     release_id = read_id(id, "id")
-    with transaction.atomic():
+    with counting_wrong_passwords(by), transaction.atomic():
         house = lock_house(inspection.house_id)
         inspection = Inspection.objects.select_related("point").get(pk=inspection.pk)
         role = require_signer(by, house, inspection.point)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -13,6 +15,7 @@ from django.utils.translation import gettext as _
 from coordination.people.access import require_role
 from coordination.people.models import Crew, Person, Role
 from coordination.people.refusals import BadInput, NotAllowed
+from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
 from coordination.sequence.models import Activity, Booking, Covering, Detail, House, Installer
 from hold_points.models import Check
 
@@ -20,6 +23,23 @@ WIDTH, HEIGHT = 600, 200
 """The box in which a signature is drawn."""
 
 MOST_POINTS = 6000
+
+AT_SIGNING = "signing"
+"""Stands for the address where wrong passwords at signing are counted: the person is known already."""
+
+
+class WrongPassword(BadInput):
+    """The password at signing is wrong; it is counted once the refused act is undone."""
+
+
+@contextmanager
+def counting_wrong_passwords(person: Person) -> Iterator[None]:
+    """Around a signing act's transaction: what counts a wrong password must not be undone with the act."""
+    try:
+        yield
+    except WrongPassword:
+        note_wrong(person.email, AT_SIGNING)
+        raise
 
 
 @dataclass(frozen=True)
@@ -94,8 +114,11 @@ def _verify_password(password: str, person: Person) -> None:
     if not person.has_usable_password() and getattr(settings, "COORDINATION_ONE_CLICK_SIGN_IN", False):
         # Only the trial installation on one's own machine has people without a password.
         return
+    if too_many(person.email, AT_SIGNING):
+        raise BadInput("password", say_too_many())
     if not person.check_password(password):
-        raise BadInput("password", _("This is not your password. Nothing was signed."))
+        raise WrongPassword("password", _("This is not your password. Nothing was signed."))
+    forget_wrong(person.email, AT_SIGNING)
 
 
 def _verify_strokes(strokes: Any) -> list[list[list[int]]]:

@@ -4,5 +4,11 @@ from __future__ import annotations
 
 from django.contrib.auth.views import LoginView, LogoutView
 
-sign_in = LoginView.as_view(template_name="people/login.html", redirect_authenticated_user=True)
+from coordination.people.tries import LimitedSignIn
+
+sign_in = LoginView.as_view(
+    template_name="people/login.html",
+    redirect_authenticated_user=True,
+    authentication_form=LimitedSignIn,
+)
 sign_out = LogoutView.as_view()

@@ -3,6 +3,7 @@
 from coordination.people.models.builder import Builder, Person, Role
 from coordination.people.models.calendars import CalendarDay, Region, RegionDay, WorkingCalendar
 from coordination.people.models.crews import Company, Crew, CrewLink, CrewMember, Engagement, Trade
+from coordination.people.models.wrong_tries import WrongTry
 
 __all__ = [
     "Builder",
@@ -18,4 +19,5 @@ __all__ = [
     "Role",
     "Trade",
     "WorkingCalendar",
+    "WrongTry",
 ]
