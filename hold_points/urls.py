@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from hold_points.views import check, evidence, hold, record, release, walk, walks
+from hold_points.views import check, desk, evidence, hold, record, release, walk, walks
 
 app_name = "hold_points"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", walks.walks, name="walks"),
+    path("desk/", desk.desk, name="desk"),
     path("<int:inspection>/", walk.walk, name="walk"),
     path("<int:inspection>/rooms/<int:place>/", walk.room, name="room"),
     path("<int:inspection>/held/", hold.hold, name="hold"),
@@ -21,4 +22,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("evidence/<int:evidence>/original/", evidence.original, name="evidence_original"),
     path("houses/<int:house>/record/", record.record, name="record"),
     path("houses/<int:house>/record.txt", record.record_file, name="record_file"),
+    path("houses/<int:house>/seals.txt", record.seals_file, name="seals_file"),
 ]

@@ -2,7 +2,7 @@
 
 from hold_points.models.inspection import Call, Check, Inspection
 from hold_points.models.outcome import Evidence, Nonconformity, Outcome
-from hold_points.models.record import RecordEntry
+from hold_points.models.record import NightRound, RecordEntry, Seal
 from hold_points.models.release import Concession, Release, Reopening
 
 __all__ = [
@@ -11,9 +11,11 @@ __all__ = [
     "Concession",
     "Evidence",
     "Inspection",
+    "NightRound",
     "Nonconformity",
     "Outcome",
     "RecordEntry",
     "Release",
     "Reopening",
+    "Seal",
 ]

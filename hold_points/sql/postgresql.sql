@@ -61,3 +61,9 @@ CREATE TRIGGER guard_concession_emptied BEFORE TRUNCATE ON hold_points_concessio
 
 -- guard: trigger guard_reopening_places_emptied on hold_points_reopening_places
 CREATE TRIGGER guard_reopening_places_emptied BEFORE TRUNCATE ON hold_points_reopening_places FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
+-- guard: trigger guard_seal on hold_points_seal
+CREATE TRIGGER guard_seal BEFORE DELETE OR UPDATE ON hold_points_seal FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
+
+-- guard: trigger guard_seal_emptied on hold_points_seal
+CREATE TRIGGER guard_seal_emptied BEFORE TRUNCATE ON hold_points_seal FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();

@@ -141,3 +141,22 @@ CREATE TRIGGER guard_reopening_places_delete BEFORE DELETE ON hold_points_reopen
 BEGIN
   SELECT RAISE(ABORT, 'guard refuses: re-openings: rows are only added');
 END;
+
+-- guard: trigger guard_seal_replace on hold_points_seal
+CREATE TRIGGER guard_seal_replace BEFORE INSERT ON hold_points_seal
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: seals: rows are only added')
+  WHERE EXISTS (SELECT 1 FROM hold_points_seal WHERE id = NEW.id OR (builder_id = NEW.builder_id AND n = NEW.n));
+END;
+
+-- guard: trigger guard_seal_update on hold_points_seal
+CREATE TRIGGER guard_seal_update BEFORE UPDATE ON hold_points_seal
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: seals: rows are only added');
+END;
+
+-- guard: trigger guard_seal_delete on hold_points_seal
+CREATE TRIGGER guard_seal_delete BEFORE DELETE ON hold_points_seal
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: seals: rows are only added');
+END;

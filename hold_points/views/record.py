@@ -13,8 +13,9 @@ from django.views.decorators.http import require_GET
 from coordination.people.access import for_roles
 from coordination.sequence.models import Activity, Covering, Hold
 from hold_points.facts import PointRows, load_points
-from hold_points.models import Concession, Inspection, Nonconformity, RecordEntry
+from hold_points.models import Concession, Inspection, Nonconformity, RecordEntry, Seal
 from hold_points.record import export_record, head_of
+from hold_points.sealing import export_seals
 from hold_points.views.finding import SEERS, find_house, show
 
 
@@ -92,6 +93,7 @@ def record(request: HttpRequest, house: int) -> HttpResponse:
             "points": points,
             "entries": RecordEntry.objects.filter(house=found).count(),
             "head": head_of(found),
+            "seal": Seal.objects.filter(builder=found.builder_id).order_by("-n").first(),
             "concessions": Concession.objects.filter(nonconformity__house=found)
             .select_related("by", "nonconformity__check_failed__place", "nonconformity__check_failed")
             .order_by("at"),
@@ -107,4 +109,14 @@ def record_file(request: HttpRequest, house: int) -> HttpResponse:
     found = find_house(request, house)
     response = HttpResponse(export_record(found), content_type="text/plain; charset=utf-8")
     response.headers["Content-Disposition"] = f'attachment; filename="record-{found.key}.txt"'
+    return response
+
+
+@require_GET
+@for_roles(*SEERS)
+def seals_file(request: HttpRequest, house: int) -> HttpResponse:
+    """The seals of the house's builder as a file, to verify records against."""
+    found = find_house(request, house)
+    response = HttpResponse(export_seals(found.builder), content_type="text/plain; charset=utf-8")
+    response.headers["Content-Disposition"] = f'attachment; filename="seals-{found.builder.slug}.txt"'
     return response

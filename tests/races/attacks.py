@@ -126,6 +126,8 @@ EVERYWHERE: dict[str, Attack] = {
     "tear out of the diary": ("DELETE FROM sequence_change",),
     "rewrite the record": ("UPDATE hold_points_recordentry SET text = '[]'",),
     "tear out of the record": ("DELETE FROM hold_points_recordentry",),
+    "rewrite a seal": ("UPDATE hold_points_seal SET text = '{{}}'",),
+    "break a seal": ("DELETE FROM hold_points_seal",),
     "rewrite an outcome": ("UPDATE hold_points_outcome SET kind = 'met'",),
     "forget an outcome": ("DELETE FROM hold_points_outcome",),
     "sign in another name": ("UPDATE hold_points_release SET name = 'Somebody'",),
@@ -142,7 +144,7 @@ TABLES = (
     *(f"sequence_{one}" for one in ("booking", "hold", "holdbefore", "activity", "visit", "relationship")),
     *(f"sequence_{one}" for one in ("covering", "tolddate", "change")),
     *(f"hold_points_{one}" for one in ("recordentry", "outcome", "release", "concession")),
-    *(f"hold_points_{one}" for one in ("reopening", "reopening_places")),
+    *(f"hold_points_{one}" for one in ("reopening", "reopening_places", "seal")),
 )
 
 ON_SQLITE: dict[str, Attack] = {

@@ -127,7 +127,9 @@ def find_doors(site: Site) -> Doors:
         reverse("planner:make_firm", kwargs=house),
         reverse("planner:pencil", kwargs=house),
         reverse("planner:visit", kwargs=house),
-        *(reverse(f"hold_points:{name}", args=[point.pk]) for name in ("release", "reopen", "hold")),
+        reverse("hold_points:release", args=[point.pk]),
+        reverse("hold_points:reopen", args=[point.pk]),
+        reverse("hold_points:hold", args=[point.pk]),
         tuple(
             (reverse("hold_points:check", args=[one.pk]), "" if one.limit is None else f"{one.limit:g}")
             for one in checks

@@ -1,6 +1,6 @@
 """The long runs: ``python -m tests.races.long sql|http|tampers|photographs|all``. Each prints its figures.
 
-They are the suite's own tests with larger numbers, set by environment variables, so that nothing is said twice.
+They are the suite's own tests with larger numbers, set by environment variables.
 """
 
 from __future__ import annotations

@@ -26,6 +26,7 @@ def seed() -> Ids:
         Outcome,
         RecordEntry,
         Reopening,
+        Seal,
     )
     from tests.sequence.builders import START, book, make_builder, sign_release, small_house
 
@@ -69,6 +70,7 @@ def seed() -> Ids:
     RecordEntry.objects.create(
         house=a.house, n=1, kind="note", text="{}", previous="0" * 64, hash="1" * 64, at=clock.now()
     )
+    Seal.objects.create(builder=builder, n=1, text="{}", previous="0" * 64, hash="1" * 64, at=clock.now())
     ids: Ids = {name: booking.pk for name, booking in booked.items()}
     for letter, small in (("a", a), ("b", b)):
         ids |= {f"{letter}_house": small.house.pk, f"{letter}_hold": small.hold.pk}

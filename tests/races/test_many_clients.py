@@ -5,6 +5,7 @@ prints what was done.
 """
 
 import os
+import sys
 import time
 
 import pytest
@@ -23,10 +24,10 @@ def run_and_judge(opener, ids, name):
         opener, ids, clients=CLIENTS, seconds=max(120, TRANSACTIONS / 200), transactions=TRANSACTIONS, pause=0
     )
     took = time.perf_counter() - start
-    print(
+    sys.stdout.write(
         f"{name}: {tally.transactions} transactions of {CLIENTS} clients in {took:.0f} s "
         f"({sum(tally.refused.values())} refused), {tally.samples} samples, violations {tally.violations}, "
-        f"other errors {len(tally.problems)}"
+        f"other errors {len(tally.problems)}\n"
     )
     assert tally.problems == []
     assert tally.violations == 0
