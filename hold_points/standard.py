@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from coordination import clock
 from coordination.sequence import standard as library
+from coordination.sequence.misses_told import weight_of
 from coordination.sequence.models import Activity, Detail, House, Place
 from coordination.sequence.standard import ResolvedSequence, drawing_for, limit_for, places_for
 from hold_points.models import Check, Inspection
@@ -113,7 +114,8 @@ def describe_checks(
     details = {one.key: one for one in Detail.objects.filter(house=house)}
     rows = {one.id: one for one in resolved.details}
     wanted: dict[Wanted, Check] = {}
-    for number, check in enumerate(resolved.checks):
+    numbers = _number_checks(resolved, details)
+    for check in resolved.checks:
         inspection = inspections.get(check.point)
         if inspection is None:
             continue
@@ -128,12 +130,23 @@ def describe_checks(
                 key=check.id,
                 place=place,
                 detail=detail,
-                order=order_of(rank, f"{detail.name if detail else ''} {check.text}", number),
+                order=order_of(rank, f"{detail.name if detail else ''} {check.text}", numbers[check.id]),
                 sample=_sample(check, place in drawn),
                 **template,
             )
             wanted[(inspection.pk, check.id, place.pk if place else None)] = one
     return dict(sorted(wanted.items(), key=lambda item: (item[1].inspection_id, item[1].order)))
+
+
+def _number_checks(resolved: ResolvedSequence, details: Mapping[str, Detail]) -> dict[str, int]:
+    """Numbers by what a miss costs, else as the sequence lists them: the order on one surface of a room."""
+
+    def weight(check: library.Check) -> float:
+        detail = details.get(check.detail)
+        return weight_of(detail.miss) if detail else 0.0
+
+    ordered = sorted(resolved.checks, key=weight, reverse=True)
+    return {check.id: number for number, check in enumerate(ordered)}
 
 
 def _find_places(

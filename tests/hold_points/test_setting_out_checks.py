@@ -1,13 +1,18 @@
 """Which checks a house gets, in which order, and what a changed feature asks anew."""
 
+from collections import defaultdict
+
 import pytest
 
+from coordination.sequence.misses_told import weight_of
 from coordination.sequence.models import Hold
-from coordination.sequence.set_out import resolve_for
+from coordination.sequence.set_out import resolve_for, resolved_of
 from hold_points.facts import load_point
 from hold_points.models import Check, Inspection, Reopening
 from hold_points.port import HoldPointsPort
 from hold_points.queries import list_rooms
+from hold_points.walking_order import SURFACE_STEP
+from tests.sequence.brick_veneer import open_office
 
 
 def test_every_point_has_one_inspection(site):
@@ -87,3 +92,18 @@ def test_what_a_change_drops_is_withdrawn_and_missed_by_nobody(site):
     fewer = dataclasses.replace(resolved, checks=tuple(one for one in resolved.checks if one.id != "full"))
     HoldPointsPort().on_change(site.house, fewer)
     assert "full" not in {one.check.key for one in load_point(site.point("H5")).readiness.states}
+
+
+def test_on_one_surface_what_costs_most_to_miss_is_looked_at_first(db, monday_morning):
+    """Of the shipped sequence: mould before heat, the larger loss first, the file's order among equals."""
+    house = open_office().house()
+    file_order = {check.id: number for number, check in enumerate(resolved_of(house).checks)}
+    checks = Check.objects.filter(inspection__house=house).select_related("detail").order_by("order")
+    bands = defaultdict(list)
+    for check in checks:
+        weight = weight_of(check.detail.miss) if check.detail else 0.0
+        bands[check.inspection_id, check.place_id, check.order // SURFACE_STEP].append((weight, check.key))
+    for band in bands.values():
+        assert band == sorted(band, key=lambda one: (-one[0], file_order[one[1]]))
+    turned = [band for band in bands.values() if band != sorted(band, key=lambda one: file_order[one[1]])]
+    assert turned, "somewhere the price changes the order"
