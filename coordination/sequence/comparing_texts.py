@@ -55,10 +55,30 @@ def _rows(kind: str, document: Mapping[str, Any]) -> dict[str, Described]:
     return {
         key_of(kind, table): (
             next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table)),
-            {name: say_field(value) for name, value in table.items()},
+            {_say_name(name): say_field(value) for name, value in table.items()},
         )
         for table in document.get(kind, [])
     }
+
+
+def _say_name(name: str) -> str:
+    """A field of the format as people call it."""
+    words = {
+        "after": _("follows"),
+        "covered_by": _("buried by"),
+        "half_days": _("half-days"),
+        "installed_by": _("made by"),
+        "joined_by": _("joined by"),
+        "once": _("asked once"),
+        "point": _("point"),
+        "remote": _("closed from a photograph"),
+        "stake": _("the linings"),
+        "tells": _("what each trade is told"),
+        "walker": _("judged by"),
+        "when": _("only when"),
+        "with": _("buried only by their end"),
+    }
+    return words.get(name, name.replace("_", " "))
 
 
 def _head(document: Mapping[str, Any]) -> dict[str, str]:

@@ -98,7 +98,7 @@ def test_a_row_is_edited_compared_and_published(planner: Client, draft: Sequence
     said = post_row(planner, draft, "activity", first["id"], half_days=str(first["half_days"] + 4))
     assert "Saved. It can be published." in text_of(said)
     compared = text_of(planner.get(f"/sequences/drafts/{draft.pk}/difference/"))
-    assert f"half_days : {first['half_days']} now {first['half_days'] + 4}" in compared
+    assert f"half-days : {first['half_days']} now {first['half_days'] + 4}" in compared
     assert "half-days in all" in compared
     done = planner.post(f"/sequences/drafts/{draft.pk}/publish/", {"revision": 2}, follow=True)
     assert "is published as version 2." in text_of(done)

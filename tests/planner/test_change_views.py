@@ -131,3 +131,18 @@ def test_an_edition_that_the_sequence_does_not_know_is_left_to_the_sequence(offi
     office.builder.code_edition = "1905"
     office.builder.save()
     assert office.house().features["ncc_edition"] == "2022"
+
+
+def test_an_option_is_chosen_later_and_given_up_again(planner: Client, house: House) -> None:
+    entry = read_sequence(house.sequence_version.text)
+    option = next(one for one in entry.options if one.sets)
+    url = f"/houses/{house.pk}/change/"
+    for chosen in ([option.key], []):
+        house.refresh_from_db()
+        sent = fields_of(house, house.sequence_version) | {"options": chosen, "apply": "1"}
+        answer = planner.post(url, sent, follow=True)
+        house.refresh_from_db()
+        assert house.options == chosen, text_of(answer)
+    assert {key: house.features[key] for key in option.sets} == {
+        one.key: one.default for one in entry.features if one.key in option.sets
+    }

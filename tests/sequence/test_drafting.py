@@ -73,7 +73,7 @@ def test_a_changed_row_is_saved_and_published_as_the_next_version(draft, office)
     differs = compare_texts(draft.based_on.text, draft.text)
     [change] = differs.rows["activity"]
     assert (change.key, change.what) == (first["id"], "changed")
-    assert [field.label for field in change.fields] == ["half_days"]
+    assert [field.label for field in change.fields] == ["half-days"]
     assert differs.figures[0].label == "half-days in all"
     assert int(differs.figures[0].after) - int(differs.figures[0].before) == 4
 

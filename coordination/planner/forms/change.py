@@ -47,14 +47,18 @@ class ChangeForm(forms.Form):
         return list(zip(self["options"].subwidgets, (one.what for one in self.entry.options), strict=True))
 
     def features(self) -> dict[str, Any]:
-        """What was given, without what a chosen option fixes."""
+        """What was given, without what a chosen option fixes, or one that is given up has fixed until now."""
         chosen = self.cleaned_data.get("options", [])
         fixed = {key for one in self.entry.options if one.key in chosen for key in one.sets}
+        given_up = [one for one in self.entry.options if one.key in self.house.options]
+        freed = {key for one in given_up if one.key not in chosen for key in one.sets} - fixed
         found = {}
         for feature in self.entry.features:
             value = self.cleaned_data.get(f"feature_{feature.key}")
             if feature.key in fixed and value in (self._now(feature.key), feature.default):
                 continue  # not touched here: the option decides
+            if feature.key in freed and value == self._now(feature.key):
+                continue  # the option said so, not the person
             if value is not None and value != "":
                 found[feature.key] = value
         return found
