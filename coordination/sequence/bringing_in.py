@@ -1,0 +1,138 @@
+"""A house brought in half built: what is finished is stated, what nobody recorded set aside, the rest live.
+
+Only here, and when a new version asks for what is buried already, is a hold set aside. It blocks nothing and
+is never counted as released. A hold of which anything can still be seen stays open.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.models import Person
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence import guard, holds
+from coordination.sequence.diary import write_change
+from coordination.sequence.house_network import HouseNetwork, read_house_network
+from coordination.sequence.locking import lock_house
+from coordination.sequence.models import Activity, Booking, Covering, Hold, House, PlannedDate, Relationship
+from coordination.sequence.replanning import current_plan, replan
+from coordination.sequence.reports import lies_in_future, move_record
+
+FINISHES = (Relationship.Kind.FS, Relationship.Kind.FF)
+"""Relationships whose predecessor must be finished when the successor is."""
+
+
+@dataclass(frozen=True)
+class BroughtIn:
+    """What was stated of a house, and what became of its holds."""
+
+    stated: Sequence[Activity]
+    set_aside: Sequence[Hold]
+    half_buried: Sequence[Hold]
+    """Open, and part of what covers them is finished: these need a walk at once."""
+    live: Sequence[Hold]
+
+
+@guard.speaking()
+def bring_in(house: House, last_finished: str, finished_on: dt.date, by: Person) -> BroughtIn:
+    """State that an activity and all before it are finished; set aside the holds that are buried.
+
+    Dates of the activities before are those of the plan, none later than the date given: nobody stated them.
+    A booking of a finished visit is done. Nothing becomes firm by this.
+
+    Args:
+        last_finished: key of the last finished activity.
+        finished_on: the day on which it was finished.
+
+    Raises:
+        BadInput: no such activity, a point, or a date to come.
+        WrongState: something is reported of this house already.
+    """
+    house = lock_house(house.pk)
+    rows = read_house_network(house)
+    last = rows.by_key.get(last_finished)
+    if last is None or last.is_point:
+        raise BadInput(last_finished, _("Name an activity of this house that is work, not a point."))
+    end = clock.as_half_day(finished_on, "pm") + 1
+    now = clock.current_half_day(house.builder.time_zone)
+    if end - 1 > now:
+        raise lies_in_future(last.name, now)
+    if any(one.actual_start is not None for one in rows.activities):
+        raise WrongState(_("Work is reported at this house already. It is brought in once, before that."))
+    stated = _state_finished(rows, last, end, by)
+    move_record(rows, end, {one.key for one in stated})
+    aside, half, live = _sort_holds(house, by)
+    names = {"name": last.name, "house": house.name}
+    replan(house, cause=_("%(house)s brought in: finished up to %(name)s") % names, by=by)
+    return BroughtIn(stated, aside, half, live)
+
+
+def _find_before(rows: HouseNetwork, last: Activity) -> list[Activity]:
+    """The activity and the work that must have been finished before it, in the house's order."""
+    before: dict[int, list[int]] = {}
+    for link in rows.relationships:
+        if link.kind in FINISHES:
+            before.setdefault(link.successor_id, []).append(link.predecessor_id)
+    seen, ahead = {last.pk}, [last.pk]
+    while ahead:
+        for one in before.get(ahead.pop(), ()):
+            if one not in seen:
+                seen.add(one)
+                ahead.append(one)
+    return [one for one in rows.activities if one.pk in seen and not one.is_point]
+
+
+def _state_finished(rows: HouseNetwork, last: Activity, end: int, by: Person) -> list[Activity]:
+    planned: dict[int, tuple[int, int]] = {
+        activity: (start, last_half_day + 1)
+        for activity, start, last_half_day in PlannedDate.objects.filter(
+            plan=current_plan(rows.house)
+        ).values_list("activity", "start", "last")
+    }
+    stated = _find_before(rows, last)
+    for one in stated:
+        start, finish = planned.get(one.pk, (end - 1, end))
+        one.actual_finish = end if one.pk == last.pk else min(finish, end)
+        one.actual_start = min(start, one.actual_finish - 1)
+        one.remaining = None
+        one.save(update_fields=["actual_start", "actual_finish", "remaining"])
+        words = _("%(name)s is finished, as stated when the house was brought in") % {"name": one.name}
+        write_change(
+            rows.house, "stated", f"activity:{one.pk}", words, {"finish": one.actual_finish}, by, None
+        )
+    left = {one.visit_id for one in rows.activities if one.visit_id and one.actual_finish is None}
+    done = {one.visit_id for one in stated if one.visit_id} - left
+    Booking.objects.filter(visit__in=done, state__in=Booking.LIVE).update(
+        state=Booking.State.DONE, changed_at=clock.now()
+    )
+    return stated
+
+
+def _sort_holds(house: House, by: Person) -> tuple[list[Hold], list[Hold], list[Hold]]:
+    """Set aside what is buried whole; returns set aside, half buried, live."""
+    aside: list[Hold] = []
+    half: list[Hold] = []
+    live: list[Hold] = []
+    for hold in Hold.objects.filter(house=house).select_related("point").order_by("point__order"):
+        coverings = Covering.objects.filter(
+            Q(point=hold.point_id) | Q(point__isnull=True, detail__point=hold.point_id)
+        )
+        finishes = list(coverings.values_list("activity__actual_finish", flat=True))
+        covered = [one for one in finishes if one is not None]
+        if not covered:
+            live.append(hold)
+        elif len(covered) < len(finishes):
+            half.append(hold)
+        else:
+            aside.append(holds.set_aside(hold, by, _("buried before the house was brought in")))
+            # The plan asks for it no more. That it was never judged stands on the hold and on the record.
+            Activity.objects.filter(pk=hold.point_id).update(
+                actual_start=min(covered) - 1, actual_finish=min(covered)
+            )
+    return aside, half, live
