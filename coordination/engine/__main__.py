@@ -1,9 +1,10 @@
 """The engine as a command: a JSON document in, a JSON document out.
 
     python -m coordination.engine dates FILE [--float-to ID]
+    python -m coordination.engine level FILE [--schedules N] [--seconds S] [--seed K]
 
-FILE ``-`` is the standard input. Bad input is said on standard error, with exit status 2 and nothing on
-standard output.
+FILE ``-`` is the standard input; `level` also reads the ``.sm`` files of PSPLIB. Bad input is said on
+standard error, with exit status 2 and nothing on standard output.
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ from pathlib import Path
 
 from coordination.engine.concealment import refuse_detail_faults
 from coordination.engine.critical_path import compute_dates
-from coordination.engine.exchange import read_problem
+from coordination.engine.exchange import Problem, read_problem
+from coordination.engine.psplib import is_psplib, read_psplib
 from coordination.engine.workdays import Refused
-from coordination.engine.writing import Json, write_plan
+from coordination.engine.writing import Json, write_levelled, write_plan
 
 
 def _answer_dates(file: str, float_to: Sequence[str]) -> Json:
@@ -32,6 +34,19 @@ def _answer_dates(file: str, float_to: Sequence[str]) -> Json:
     if not problem.network.has_actuals:
         refuse_detail_faults(problem.network)
     return write_plan(plan)
+
+
+def _answer_level(file: str, schedules: int | None, seconds: float | None, seed: int) -> Json:
+    """Dates that the crews can keep, for a JSON document or a PSPLIB file."""
+    from coordination.engine.levelling import level_network  # here, because numba takes long to import
+
+    raw = _read_file(file)
+    problem = Problem(read_psplib(raw), 0) if is_psplib(raw) else read_problem(raw)
+    plan = compute_dates(problem.network, data_date=problem.data_date)
+    levelled = level_network(
+        problem.network, data_date=problem.data_date, schedules=schedules, seconds=seconds, seed=seed
+    )
+    return write_levelled(plan, levelled)
 
 
 def _read_file(file: str) -> bytes:
@@ -53,6 +68,11 @@ def _arguments() -> argparse.ArgumentParser:
     dates.add_argument(
         "--float-to", metavar="ID", action="append", default=[], help="also the float to this activity"
     )
+    level = commands.add_parser("level", help="dates that the crews can keep, over all houses")
+    level.add_argument("file", metavar="FILE", help="a JSON document or a .sm file; - for the standard input")
+    level.add_argument("--schedules", type=int, metavar="N", help="make at most so many schedules")
+    level.add_argument("--seconds", type=float, metavar="S", help="search for at most so long")
+    level.add_argument("--seed", type=int, metavar="K", default=0, help="the same seed, the same answer")
     return parser
 
 
@@ -60,7 +80,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; returns its exit status."""
     given = _arguments().parse_args(arguments)
     try:
-        answer = _answer_dates(given.file, given.float_to)
+        if given.command == "dates":
+            answer = _answer_dates(given.file, given.float_to)
+        else:
+            answer = _answer_level(given.file, given.schedules, given.seconds, given.seed)
     except Refused as error:
         print(f"error: {error}", file=sys.stderr)
         return 2

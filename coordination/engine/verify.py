@@ -17,7 +17,16 @@ from coordination.engine.plan import Plan
 from coordination.engine.workdays import HALF_DAYS_PER_WEEK, WorkingCalendar, write_half_day
 
 Rule = Literal[
-    "missing", "unknown", "calendar", "duration", "data date", "not before", "actual", "precedence"
+    "missing",
+    "unknown",
+    "calendar",
+    "duration",
+    "data date",
+    "not before",
+    "actual",
+    "precedence",
+    "capacity",
+    "kept",
 ]
 Dates = Mapping[str, tuple[int, int]]
 """Start and finish (instants) by activity id."""

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coordination.engine.plan import GapWarning, Plan, PlannedActivity, PlanWarning, Reason, Window
 from coordination.engine.workdays import write_half_day
+
+if TYPE_CHECKING:
+    from coordination.engine.levelling import Levelled
 
 Json = dict[str, Any]
 
@@ -92,4 +95,38 @@ def _write_warning(warning: PlanWarning) -> Json:
         "activity": warning.activity_id,
         "wanted_by": write_half_day(warning.wanted_by - 1),
         "finish": write_half_day(warning.finish - 1),
+    }
+
+
+def write_levelled(plan: Plan, levelled: Levelled) -> Json:
+    """A levelled plan as JSON values: `write_plan` and the levelled dates beside them.
+
+    ``waits`` of an activity are working half-days for its busy crew; ``waits`` of a house are those on the
+    way to its finish, by crew. ``late`` counts half-days of the axis beyond the date wanted.
+    """
+    document = write_plan(plan)
+    at = plan.data_date
+    for name, written in document["activities"].items():
+        start, finish = levelled.start[name], levelled.finish[name]
+        calendar = plan.network.calendar_of(name)
+        first = calendar.next_start(start, 1) if start == finish else start
+        written["start_levelled"] = write_half_day(first)
+        written["finish_levelled"] = write_half_day(first if start == finish else finish - 1)
+        written["es_levelled"], written["ef_levelled"] = start - at, finish - at
+        if levelled.waits[name]:
+            written["waits"] = levelled.waits[name]
+    for name, house in levelled.houses.items():
+        document["houses"][name] |= {
+            "finish_levelled": house.finish_levelled - at,
+            "late": house.late,
+            "waits": dict(house.waits),
+        }
+    return document | {
+        "makespan": levelled.makespan - at,
+        "bound": levelled.bound - at,
+        "schedules": levelled.schedules,
+        "seconds": round(levelled.seconds, 3),
+        "objective": levelled.objective,
+        "idle": dict(levelled.idle),
+        "changed": [{"house": house, "visit": visit} for house, visit in levelled.changed],
     }
