@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from django.urls import reverse
+from django.db.models import Q
+from django.utils.translation import gettext as _
 
+from coordination.people.models import Crew
+from coordination.people.refusals import NotAllowed
 from coordination.sequence.inspection import WorkItem
 from coordination.sequence.misses_told import weight_of
 from coordination.sequence.models import Activity, Booking, Installer
 from hold_points.facts import PointRows, load_points
-from hold_points.models import Check, Inspection, Nonconformity
+from hold_points.models import Check, Evidence, Inspection, Nonconformity
 from hold_points.readiness import CheckState, State
 from hold_points.rework import say_limit
 
@@ -34,6 +37,23 @@ def find_work(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
     )
     rework = _find_rework(ids)
     return {pk: [*_unique(rework.get(pk, ()), installed[pk]), *_describe(rows, installed[pk])] for pk in ids}
+
+
+def read_photo(photo_id: int, crew: Crew) -> bytes:
+    """The clean copy of a photograph of what the crew has to put right, or of one that it sent itself.
+
+    Raises:
+        NotAllowed: it shows nothing of this crew's, or its file is not on this server.
+    """
+    theirs = Q(crew=crew) | Q(nonconformity__crew=crew) | Q(outcome__raises__crew=crew)
+    found = Evidence.objects.filter(theirs, pk=photo_id).first()
+    if found is None:
+        raise NotAllowed(_("This photograph is not for your crew."))
+    try:
+        with found.shown.open("rb") as file:
+            return bytes(file.read())
+    except (FileNotFoundError, ValueError) as gone:
+        raise NotAllowed(_("The file of this photograph is not on this server.")) from gone
 
 
 def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
@@ -88,7 +108,7 @@ def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[Work
             detail_id=check.detail_id,
             place_id=check.place_id,
             done=one.state == Nonconformity.State.PUT_RIGHT,
-            photo_urls=tuple(reverse("hold_points:evidence", args=[photo.pk]) for photo in photos),
+            photo_ids=tuple(photo.pk for photo in photos),
             drawing=check.drawing,
             drawing_numbers=check.drawing_numbers,
         )
@@ -122,9 +142,7 @@ def _photo(point: PointRows, state: CheckState) -> WorkItem:
         detail_id=check.detail_id,
         place_id=check.place_id,
         done=bool(state.photos),
-        photo_urls=tuple(
-            reverse("hold_points:evidence", args=[one.pk]) for one in point.evidence.get(check.pk, ())
-        ),
+        photo_ids=tuple(one.pk for one in point.evidence.get(check.pk, ())),
         drawing=check.drawing,
         drawing_numbers=check.drawing_numbers,
     )

@@ -121,6 +121,10 @@ class HoldPointsPort:
             _pass_photo_point(house, inspection)
         return kept.sha256
 
+    def show_photo(self, *, photo_id: int, crew: Crew) -> bytes:
+        """JPEG of a photograph of what the crew has to put right, or of its own; others raise NotAllowed."""
+        return crew_work.read_photo(photo_id, crew)
+
     def say_put_right(self, *, nonconformity_id: int, crew: Crew) -> None:
         """A crew says that something is put right. Another crew's raises NotAllowed."""
         rework.say_put_right(nonconformity_id, crew)

@@ -69,7 +69,8 @@ class WorkItem:
     detail_id: int | None = None
     place_id: int | None = None
     done: bool = False
-    photo_urls: tuple[str, ...] = ()
+    photo_ids: tuple[int, ...] = ()
+    """Photographs that show it; `show_photo` gives them to the crew."""
     drawing: str = ""
     drawing_numbers: Mapping[str, float] = field(default_factory=dict)
 
@@ -106,6 +107,10 @@ class InspectionPort(Protocol):
         words: str = "",
     ) -> str:
         """Keep a crew's photograph as evidence; returns its SHA-256. Bad files raise BadInput."""
+        ...
+
+    def show_photo(self, *, photo_id: int, crew: Crew) -> bytes:
+        """JPEG of a photograph of what the crew has to put right, or of its own; others raise NotAllowed."""
         ...
 
     def say_put_right(self, *, nonconformity_id: int, crew: Crew) -> None:

@@ -9,6 +9,7 @@ app_name = "visits"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("<str:token>/", views.page, name="page"),
     path("<str:token>/calendar/", views.calendar, name="calendar"),
+    path("<str:token>/photograph/<int:photo>/", views.photograph, name="photograph"),
     path("<str:token>/read/<int:message>/", views.acknowledge, name="acknowledge"),
     path("<str:token>/visit/<int:booking>/<slug:verb>/", views.act, name="act"),
 ]

@@ -175,6 +175,21 @@ _STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str]] = {
 }
 
 
+@require_safe
+@never_cache
+def photograph(request: HttpRequest, token: str, photo: int) -> HttpResponse:
+    """A photograph of what the crew has to put right, or one that it sent; another crew's answers 404."""
+    crew = _crew(token)
+    try:
+        picture = port().show_photo(photo_id=photo, crew=crew)
+    except NotAllowed as refusal:
+        raise Http404(str(refusal)) from refusal
+    response = HttpResponse(picture, content_type="image/jpeg")
+    # Whatever a browser makes of the bytes, it may run nothing and reach nothing.
+    response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return response
+
+
 @require_POST
 @never_cache
 def acknowledge(request: HttpRequest, token: str, message: int) -> HttpResponse:

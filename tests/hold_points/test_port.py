@@ -65,7 +65,7 @@ def test_work_of_a_visit_is_checks_photographs_and_rework(site, django_assert_ma
     assert [one.kind for one in plumber] == ["rework", "photo", "check", "check", "check", "check"]
     rework = plumber[0]
     assert "north wall" in rework.words
-    assert (rework.place, len(rework.photo_urls), rework.put_right_until is not None) == ("Bath", 1, True)
+    assert (rework.place, len(rework.photo_ids), rework.put_right_until is not None) == ("Bath", 1, True)
     photo = plumber[1]
     assert (photo.words, photo.place_id, photo.done) == (
         "Lagged at the clips too.",

@@ -1,11 +1,13 @@
 """Every button of a crew's page: what it does once, what it refuses, and in which words."""
 
 import datetime as dt
+import io
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from PIL import Image
 
 from coordination import clock
 from coordination.outbox.models import Message
@@ -144,6 +146,26 @@ def test_put_right_with_its_photograph_in_one_press(site: Site, phone: Client, l
     finding.refresh_from_db()
     assert finding.state == Nonconformity.State.PUT_RIGHT
     assert Evidence.objects.get(nonconformity=finding).crew == site.crews["plumber"]
+
+
+def test_the_crew_that_has_a_finding_sees_its_picture_and_no_other_crew_does(
+    site: Site, phone: Client, link: str
+) -> None:
+    raise_finding(site)
+    picture = Evidence.objects.get()
+    address = f"{link}photograph/{picture.pk}/"
+    assert f'src="{address}"' in phone.get(link).content.decode()
+    shown = phone.get(address)
+    assert shown.status_code == 200
+    assert shown["Content-Type"] == "image/jpeg"
+    assert shown["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    assert Image.open(io.BytesIO(shown.content)).format == "JPEG"
+    other = page_of(site.crews["installer"])
+    assert phone.get(f"{other}photograph/{picture.pk}/").status_code == 404
+    assert phone.get(f"{link}photograph/{picture.pk + 1}/").status_code == 404
+    assert phone.post(address).status_code == 405
+    picture.shown.delete(save=False)
+    assert phone.get(address).status_code == 404
 
 
 def test_put_right_without_a_photograph(site: Site, phone: Client, link: str) -> None:
