@@ -91,6 +91,9 @@ CSRF_COOKIE_AGE = SESSION_COOKIE_AGE
 CSRF_COOKIE_SAMESITE = "Lax"
 PASSWORD_RESET_TIMEOUT = 60 * 60
 
+# In the cookie alone: the default falls back on the session, and a crew's link must never make one.
+MESSAGE_STORAGE = "django.contrib.messages.storage.cookie.CookieStorage"
+
 # Headers. Not no-referrer: browsers then send "Origin: null" with a form, and every form is refused.
 # same-origin keeps the secret of a link from other sites just as well.
 SECURE_REFERRER_POLICY = "same-origin"
