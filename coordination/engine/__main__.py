@@ -2,6 +2,7 @@
 
     python -m coordination.engine dates FILE [--float-to ID]
     python -m coordination.engine level FILE [--schedules N] [--seconds S] [--seed K]
+    python -m coordination.engine forecast FILE [--samples N] [--seed K]
 
 FILE ``-`` is the standard input; `level` also reads the ``.sm`` files of PSPLIB. Bad input is said on
 standard error, with exit status 2 and nothing on standard output.
@@ -20,7 +21,7 @@ from coordination.engine.critical_path import compute_dates
 from coordination.engine.exchange import Problem, read_problem
 from coordination.engine.psplib import is_psplib, read_psplib
 from coordination.engine.workdays import Refused
-from coordination.engine.writing import Json, write_levelled, write_plan
+from coordination.engine.writing import Json, write_forecast, write_levelled, write_plan
 
 
 def _answer_dates(file: str, float_to: Sequence[str]) -> Json:
@@ -49,6 +50,15 @@ def _answer_level(file: str, schedules: int | None, seconds: float | None, seed:
     return write_levelled(plan, levelled)
 
 
+def _answer_forecast(file: str, samples: int, seed: int) -> Json:
+    """Percentiles of every finish of the document in a file."""
+    from coordination.engine.forecast import forecast_network
+
+    problem = read_problem(_read_file(file))
+    found = forecast_network(problem.network, data_date=problem.data_date, samples=samples, seed=seed)
+    return write_forecast(found, problem.data_date)
+
+
 def _read_file(file: str) -> bytes:
     if file == "-":
         return sys.stdin.buffer.read()
@@ -73,6 +83,10 @@ def _arguments() -> argparse.ArgumentParser:
     level.add_argument("--schedules", type=int, metavar="N", help="make at most so many schedules")
     level.add_argument("--seconds", type=float, metavar="S", help="search for at most so long")
     level.add_argument("--seed", type=int, metavar="K", default=0, help="the same seed, the same answer")
+    forecast = commands.add_parser("forecast", help="what each finish may be: percentiles and criticality")
+    forecast.add_argument("file", metavar="FILE", help="a JSON document; - for the standard input")
+    forecast.add_argument("--samples", type=int, metavar="N", default=1000, help="how many draws")
+    forecast.add_argument("--seed", type=int, metavar="K", default=0, help="the same seed, the same answer")
     return parser
 
 
@@ -82,6 +96,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         if given.command == "dates":
             answer = _answer_dates(given.file, given.float_to)
+        elif given.command == "forecast":
+            answer = _answer_forecast(given.file, given.samples, given.seed)
         else:
             answer = _answer_level(given.file, given.schedules, given.seconds, given.seed)
     except Refused as error:

@@ -8,6 +8,7 @@ from coordination.engine.plan import GapWarning, Plan, PlannedActivity, PlanWarn
 from coordination.engine.workdays import write_half_day
 
 if TYPE_CHECKING:
+    from coordination.engine.forecast import Forecast
     from coordination.engine.levelling import Levelled
 
 Json = dict[str, Any]
@@ -129,4 +130,24 @@ def write_levelled(plan: Plan, levelled: Levelled) -> Json:
         "objective": levelled.objective,
         "idle": dict(levelled.idle),
         "changed": [{"house": house, "visit": visit} for house, visit in levelled.changed],
+    }
+
+
+def write_forecast(forecast: Forecast, data_date: int) -> Json:
+    """A forecast as JSON values: percentiles as axis half-days from the data date, like ``ef``."""
+    activities = {
+        name: {
+            "p10": a.p10 - data_date,
+            "p50": a.p50 - data_date,
+            "p80": a.p80 - data_date,
+            "p90": a.p90 - data_date,
+            "criticality": a.criticality,
+        }
+        for name, a in forecast.activities.items()
+    }
+    return {
+        "activities": activities,
+        "mean": forecast.mean,
+        "standard_deviation": forecast.deviation,
+        "samples": forecast.samples,
     }
