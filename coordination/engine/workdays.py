@@ -113,6 +113,8 @@ class _Horizon:
     end: int
     before: list[int]  # before[t - first] for first <= t <= end
     kth: list[int]  # kth[k - before[0]]
+    before_array: Instants  # the same as arrays: lists are quicker one by one, arrays for many at once
+    kth_array: Instants
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,7 +221,7 @@ class WorkingCalendar:
             return instants.astype(np.int64)
         self._reach(int(instants.min()))
         horizon = self._reach(int(instants.max()))
-        return np.asarray(horizon.before, dtype=np.int64)[instants - horizon.first]
+        return horizon.before_array[instants - horizon.first]
 
     def kth_each(self, counts: Instants) -> Instants:
         """`kth` of a whole array at once."""
@@ -227,7 +229,7 @@ class WorkingCalendar:
             return counts.astype(np.int64)
         self.kth(int(counts.min()))
         horizon = self._reach(self.kth(int(counts.max())))
-        return np.asarray(horizon.kth, dtype=np.int64)[counts - horizon.before[0]]
+        return horizon.kth_array[counts - horizon.before[0]]
 
     def _reach(self, t: int) -> _Horizon:
         """Extend the horizon until it holds instant t. Counts already given keep their value."""
@@ -247,7 +249,8 @@ class WorkingCalendar:
         working = self._working(first, end)
         counts = np.concatenate(([0], np.cumsum(working)))
         counts += (0 if old is None else old.before[0]) - int(counts[origin - first])
-        horizon = _Horizon(first, end, counts.tolist(), (np.flatnonzero(working) + first).tolist())
+        worked = np.flatnonzero(working) + first
+        horizon = _Horizon(first, end, counts.tolist(), worked.tolist(), counts, worked)
         object.__setattr__(self, "_horizon", horizon)
         return horizon
 
