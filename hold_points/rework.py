@@ -69,8 +69,7 @@ def _tell(trouble: Nonconformity, outcome: Outcome, check: Check, house: House) 
         lines.append(outcome.note)
     if check.limit is not None and outcome.value is not None:
         lines.append(
-            _("Found %(found)g %(unit)s, wanted %(limit)s.")
-            % {"found": outcome.value, "unit": check.unit, "limit": say_limit(check)}
+            _("Found %(found)g, wanted %(limit)s.") % {"found": outcome.value, "limit": say_limit(check)}
         )
     if trouble.put_right_until is not None:
         lines.append(_("Put right until %(until)s.") % {"until": clock.say_half_day(trouble.put_right_until)})
@@ -87,7 +86,6 @@ def _tell(trouble: Nonconformity, outcome: Outcome, check: Check, house: House) 
             subject=_("Put right: %(where)s") % {"where": where},
             body="\n".join(lines),
             facts={"nonconformity": trouble.pk, "put_right_until": trouble.put_right_until},
-            urgent=trouble.crew is not None,
         )
 
 

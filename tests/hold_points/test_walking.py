@@ -94,11 +94,8 @@ def test_not_met_goes_to_the_crew_that_installed_it_at_once(site):
     window = PlannedWindow.objects.filter(detail=check.detail, plan__house=site.house).latest("plan__number")
     assert trouble.put_right_until == window.put_right_until
     message = Message.objects.get(kind="rework")
-    assert (message.crew, message.about, message.urgent) == (
-        site.crews["plumber"],
-        f"nonconformity:{trouble.pk}",
-        True,
-    )
+    assert (message.crew, message.about) == (site.crews["plumber"], f"nonconformity:{trouble.pk}")
+    assert not message.urgent, "it is no news to wake a crew with: at once, but within the builder's hours"
     assert "one pipe at the north wall" in message.body
     assert clock.say_half_day(window.put_right_until) in message.body
     assert [one.kind for one in RecordEntry.objects.order_by("n")] == ["outcome", "nonconformity"]
