@@ -13,6 +13,7 @@ from coordination.people.models import Person, Role
 from coordination.sequence.models import (
     Activity,
     Booking,
+    Covering,
     Hold,
     HoldBefore,
     House,
@@ -38,7 +39,12 @@ AHEAD = 20
 
 @dataclass(frozen=True)
 class WalkCard:
-    """One walk on the list. `release_by`: the last half-day for signing it without moving a crew."""
+    """One walk on the list.
+
+    Attributes:
+        release_by: the last half-day for signing it: without moving a crew, or before its work is buried.
+        behind: whom it keeps waiting, or what buries its work.
+    """
 
     rows: PointRows
     hold: Hold | None
@@ -55,6 +61,11 @@ class WalkCard:
     def called(self) -> bool:
         """Whether it makes sense to drive there."""
         return self.calls.ready
+
+    @property
+    def stops(self) -> bool:
+        """Whether work behind it waits; a witness point only ends with what buries its work."""
+        return self.hold is not None
 
     @property
     def from_photographs(self) -> bool:
@@ -85,14 +96,15 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
         for pk, one in rows.items()
         if (hold := holds.get(one.inspection.point_id)) is None or hold.set_aside_at is None
     }
-    limits = _release_limits(holds.values(), planned)
+    points = {one.inspection.point_id for one in rows.values()}
+    limits = _burial_limits(points - set(holds), planned) | _release_limits(holds.values(), planned)
     cards = [
         WalkCard(
             one,
             holds.get(one.inspection.point_id),
             calls[pk],
             planned.get(one.inspection.point_id, (None, None))[0],
-            *limits.get(one.inspection.point_id, (planned.get(one.inspection.point_id, (None, None))[1], "")),
+            *limits.get(one.inspection.point_id, (_latest(one.inspection.point, planned), "")),
         )
         for pk, one in rows.items()
     ]
@@ -159,6 +171,33 @@ def _release_limits(
         there = limits.get(link.predecessor_id)
         if there is None or there[0] is None or limit < there[0]:
             limits[link.predecessor_id] = (limit, link.successor.name)
+    return limits
+
+
+def _latest(point: Activity, planned: dict[int, tuple[int, int]]) -> int | None:
+    """Latest half-day of a point by the plan. Nothing follows a witness point, so it has none of its own."""
+    if point.point_kind == Activity.PointKind.WITNESS:
+        return None
+    return planned.get(point.pk, (None, None))[1]
+
+
+def _burial_limits(
+    points: Iterable[int], planned: dict[int, tuple[int, int]]
+) -> dict[int, tuple[int | None, str]]:
+    """By point that stops nobody: the last weekday half-day before its work is buried, and by what."""
+    rows = list(
+        Covering.objects.filter(point__in=list(points)).values_list(
+            "point", "activity", "activity__name", "along"
+        )
+    )
+    limits: dict[int, tuple[int | None, str]] = {}
+    for point, activity, name, along in rows:
+        if point is None or along or activity not in planned:
+            continue
+        limit = count_back(planned[activity][0], 1)
+        there = limits.get(point)
+        if there is None or there[0] is None or limit < there[0]:
+            limits[point] = (limit, name)
     return limits
 
 

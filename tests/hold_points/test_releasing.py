@@ -9,10 +9,11 @@ from coordination.outbox.models import Message
 from coordination.people.models import Role
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence import bookings
-from coordination.sequence.models import Booking, Hold
+from coordination.sequence.models import Booking, Hold, House, PlannedDate
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
 from hold_points.models import Concession, Nonconformity, RecordEntry, Release, Reopening
+from hold_points.queries import list_walks
 from hold_points.readiness import State
 from hold_points.releasing import concede, reopen
 from hold_points.signing import Signature
@@ -226,6 +227,16 @@ def test_a_witness_point_is_signed_without_a_hold(site):
     site.sign("W1")
     assert not Hold.objects.filter(point__key="W1").exists()
     assert site.point("W1").point.actual_finish is not None
+
+
+def test_a_witness_point_is_to_be_seen_before_its_work_is_buried(site):
+    site.release_all("H3", "H4")
+    card = next(one for one in list_walks(House.objects.all()) if one.inspection.point.key == "W1")
+    burial = PlannedDate.objects.filter(activity__key="linings").latest("plan__number")
+    assert (card.stops, card.behind) == (False, burial.activity.name)
+    # The half-day before, or the Friday afternoon before a Monday morning.
+    before_monday = burial.start % 14 == 0
+    assert card.release_by == burial.start - (5 if before_monday else 1)
 
 
 def test_no_concession_for_safety(site):
