@@ -72,6 +72,13 @@ def test_every_page_opens_for_the_supervisor_and_says_what_it_is_not(site, as_su
     assert b"it is no certificate" in as_supervisor.get(page("record", site.house.pk)).content
 
 
+def test_a_supervisor_is_offered_no_page_that_only_the_office_opens(site, as_supervisor):
+    body = as_supervisor.get(page("walks")).content.decode()
+    assert f'href="{reverse("planner:houses")}"' in body
+    for name in ("planner:crews", "planner:sequences"):
+        assert f'href="{reverse(name)}"' not in body, name
+
+
 def test_another_builders_supervisor_finds_nothing_anywhere(site, client):
     client.force_login(make_site("lot-8", "wattle").supervisor)
     addresses = every_page(site)
