@@ -25,6 +25,9 @@ from coordination.people.refusals import NotAllowed
 M = TypeVar("M", bound=Model)
 P = ParamSpec("P")
 
+LONGEST_KEY = 18
+"""Digits of a row's key: more do not fit into a column."""
+
 
 def _valid(day: dt.date | None = None) -> Q:
     day = day or clock.today()
@@ -81,6 +84,11 @@ def get_own(queryset: QuerySet[M], person: Person, *kinds: str, path: str = "bui
     if kinds:
         require_role(person, builder, *kinds)
     return row
+
+
+def read_key(text: str) -> int | None:
+    """The key of a row that an address or a form names; None for anything that cannot be one."""
+    return int(text) if text.isdecimal() and len(text) <= LONGEST_KEY else None
 
 
 def for_roles(

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from coordination import clock
 from coordination.outbox.models import Message
+from coordination.people.access import read_key
 from coordination.people.links import crew_for_token, make_link, revoke_links
 from coordination.people.models import Crew, CrewLink
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
@@ -27,9 +28,6 @@ from coordination.sequence.models import Booking, Detail, Place
 from coordination.visits.cards import cards_for, open_questions, unanswered
 
 Row = TypeVar("Row", Detail, Place)
-
-LONGEST_ID = 18
-"""Digits of an id: more do not fit into a column."""
 
 
 def _crew(token: str) -> Crew:
@@ -132,7 +130,7 @@ def _put_right(request: HttpRequest, _booking: Booking, crew: Crew) -> str:
 
 def _disturbed(request: HttpRequest, booking: Booking, crew: Crew) -> str:
     point = _number(request, "point")
-    places = [number for text in request.POST.getlist("place") if (number := _read_id(text)) is not None]
+    places = [number for text in request.POST.getlist("place") if (number := read_key(text)) is not None]
     reason = _words(request, "reason", 300)
     if point is None or not places or not reason:
         raise BadInput("place", _("Tick the rooms and say in a few words what was moved."))
@@ -146,16 +144,11 @@ def _disturbed(request: HttpRequest, booking: Booking, crew: Crew) -> str:
 
 def _of_house(model: type[Row], booking: Booking, text: str) -> Row | None:
     """The row of the booking's house that a hidden field names; None for an empty field, else 404."""
-    return get_object_or_404(model, pk=_read_id(text), house=booking.house_id) if text else None
+    return get_object_or_404(model, pk=read_key(text), house=booking.house_id) if text else None
 
 
 def _number(request: HttpRequest, name: str) -> int | None:
-    return _read_id(request.POST.get(name, ""))
-
-
-def _read_id(text: str) -> int | None:
-    """The id that a hidden field holds; None for anything that cannot be one."""
-    return int(text) if text.isdecimal() and len(text) <= LONGEST_ID else None
+    return read_key(request.POST.get(name, ""))
 
 
 def _words(request: HttpRequest, name: str, longest: int) -> str:

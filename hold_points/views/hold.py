@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
-from coordination.people.access import for_roles
+from coordination.people.access import for_roles, read_key
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity, Booking, Covering, Hold, Plan, PlannedDate
 from hold_points.calling import find_calls
@@ -73,7 +73,7 @@ def reopen_point(request: HttpRequest, inspection: int) -> HttpResponse:
     found = find_inspection(request, inspection)
     if request.method == "GET":
         return _reopen_page(request, found)
-    chosen = [int(one) for one in request.POST.getlist("places") if one.isdigit() and one != "0"]
+    chosen = [key for one in request.POST.getlist("places") if (key := read_key(one))]
     try:
         if "sure" not in request.POST:
             if not text_of(request, "reason").strip():

@@ -133,3 +133,12 @@ def test_a_refusal_inside_the_view_is_said_with_its_words(planner):
     answer = ask(refusing_page, planner)
     assert answer.status_code == 403
     assert b"Only the moon may." in answer.content
+
+
+@pytest.mark.parametrize("text", ["", "-1", "1.0", "x", " 1", "\u00b2", "9" * 19, "9" * 5_000])
+def test_what_cannot_be_a_key_is_none(text):
+    assert access.read_key(text) is None
+
+
+def test_a_key_is_read_to_the_longest_that_a_column_holds():
+    assert (access.read_key("7"), access.read_key("9" * 18)) == (7, 10**18 - 1)

@@ -69,6 +69,13 @@ def test_date_that_the_plan_cannot_keep_is_refused_in_words(planner: Client, hou
     assert booking_of(house, linings_visit(house).key).told_start is None
 
 
+@pytest.mark.parametrize("day", ["0206-04-14", "9999-12-31"])
+def test_year_with_a_wrong_digit_is_refused_at_its_field(planner: Client, house: House, day: str) -> None:
+    answer = planner.post(address(house, "pencil/"), {"start_0": day, "start_1": "pm"})
+    assert "Look at the year" in text_of(answer)
+    assert booking_of(house, linings_visit(house).key).told_start is None
+
+
 def test_standing_down_wants_a_reason(planner: Client, house: House, office: Office) -> None:
     booking = pencilled(house, office)
     planner.post(address(house, "stand-down/"), {"why": ""})

@@ -91,7 +91,7 @@ def test_moves_tell_the_revision_and_its_cause(planner: Client, house: House, of
     assert "1½ days later" in words
     first = text_of(planner.get(f"/houses/{house.pk}/moves/?revision=1"))
     assert "No activity moves." in first
-    for unknown in ("99", "x"):
+    for unknown in ("99", "x", "9" * 5_000):
         assert planner.get(f"/houses/{house.pk}/moves/?revision={unknown}").status_code == 404
 
 

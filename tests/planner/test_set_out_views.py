@@ -104,7 +104,9 @@ def test_places_are_added_renamed_and_left_out(planner: Client, office: Office) 
         ("feature_pitch", "1", "greater than or equal to 3"),
         ("feature_storeys", "2", "storey"),  # this entry sets one storey out
         ("name", "", "This field is required."),
-        ("starts_on", "soon", "Enter a valid date."),
+        ("starts_on", "soon", "This is no day."),
+        ("starts_on", "9999-12-31", "Look at the year"),
+        ("required_by", "0206-04-13", "Look at the year"),
         ("required_by", "2026-01-01", "wanted before it starts"),
     ],
 )

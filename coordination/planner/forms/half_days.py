@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
@@ -13,6 +14,18 @@ from django.utils.translation import gettext_lazy as _
 from coordination import clock
 
 HALVES = (("am", _("morning")), ("pm", _("afternoon")))
+
+
+FIRST_DAY, LAST_DAY = dt.date(2000, 1, 1), dt.date(2199, 12, 31)
+"""Days outside are typing errors ('0206', '20226'), and no plan can be computed with them."""
+
+
+def day_field(**kwargs: Any) -> forms.DateField:
+    """A day of the calendar; a year with a digit too few or too many is refused."""
+    words = {"invalid": _("This is no day. Choose one of the calendar.")}
+    year = _("Look at the year: a day between 2000 and 2199 is wanted.")
+    limits = [MinValueValidator(FIRST_DAY, year), MaxValueValidator(LAST_DAY, year)]
+    return forms.DateField(widget=day_input(), error_messages=words, validators=limits, **kwargs)
 
 
 def day_input() -> forms.DateInput:
@@ -47,7 +60,7 @@ class HalfDayField(forms.MultiValueField):
 
     def __init__(self, *, what: str = "", **kwargs: Any) -> None:
         fields = (
-            forms.DateField(error_messages={"invalid": _("This is no day. Choose one of the calendar.")}),
+            day_field(),
             forms.ChoiceField(choices=HALVES, required=False),
         )
         super().__init__(fields=fields, widget=HalfDayWidget(what), require_all_fields=False, **kwargs)

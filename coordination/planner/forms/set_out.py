@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from coordination.people.access import holders_of
 from coordination.people.models import Crew, Person, Region, Role, WorkingCalendar
 from coordination.planner.forms.feature_fields import make_field
-from coordination.planner.forms.half_days import day_input
+from coordination.planner.forms.half_days import day_field
 from coordination.sequence.models import SequenceVersion
 from coordination.sequence.set_out import ACCESS_FIELDS, SetOut, builder_features
 from coordination.sequence.standard import (
@@ -60,8 +60,8 @@ class SetOutForm(forms.Form):
     supervisor = forms.ModelChoiceField(
         label=_("Supervisor"), queryset=Person.objects.none(), required=False, empty_label=_("nobody yet")
     )
-    starts_on = forms.DateField(label=_("Starts not before"), widget=day_input())
-    required_by = forms.DateField(label=_("Wanted by"), widget=day_input(), required=False)
+    starts_on = day_field(label=_("Starts not before"))
+    required_by = day_field(label=_("Wanted by"), required=False)
 
     def __init__(self, version: SequenceVersion, entry: StandardSequence, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

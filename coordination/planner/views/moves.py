@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
-from coordination.people.access import for_roles
+from coordination.people.access import for_roles, read_key
 from coordination.planner.house_head import read_head
 from coordination.planner.moves_told import tell_moves
 from coordination.planner.views.finding import SEERS, find_house, show
@@ -38,9 +38,10 @@ def _read_number(request: HttpRequest) -> int | None:
     given = request.GET.get("revision", "")
     if not given:
         return None
-    if not given.isdecimal():
+    number = read_key(given)
+    if number is None:
         raise Http404
-    return int(given)
+    return number
 
 
 def _find_revision(house: int, number: int) -> Plan:

@@ -10,7 +10,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from coordination.people.access import builders_of, for_roles, get_own, own
+from coordination.people.access import builders_of, for_roles, get_own, own, read_key
 from coordination.people.refusals import BadInput, WrongState
 from coordination.planner.forms.places import PlaceFormSet, starting_places
 from coordination.planner.forms.set_out import SetOutForm
@@ -78,10 +78,10 @@ def _versions(request: HttpRequest) -> list[SequenceVersion]:
 
 
 def _choose_version(request: HttpRequest) -> SequenceVersion | None:
-    given = request.POST.get("sequence") or request.GET.get("sequence")
-    if given and given.isdecimal():
+    given = read_key(request.POST.get("sequence") or request.GET.get("sequence", ""))
+    if given is not None:
         versions = SequenceVersion.objects.select_related("builder")
-        return get_own(versions, person_of(request), PLANNER, pk=int(given))
+        return get_own(versions, person_of(request), PLANNER, pk=given)
     versions_here = _versions(request)
     return versions_here[0] if versions_here else None
 
