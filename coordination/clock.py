@@ -94,6 +94,13 @@ def say_half_day(half_day: int | None) -> str:
     return _("%(day)s, %(half)s") % {"day": say_day(half_day), "half": say_half(half_day)}
 
 
+def say_dates(start: int, finish: int) -> str:
+    """'Mon 27 Apr, morning to Tue 28 Apr, afternoon' (finish exclusive); one date within one half-day."""
+    if finish - 1 <= start:
+        return say_half_day(start)
+    return _("%(start)s to %(last)s") % {"start": say_half_day(start), "last": say_half_day(finish - 1)}
+
+
 def say_moment(moment: dt.datetime | None, zone_name: str | None = None) -> str:
     """A moment as it is said on screens: 'Tue 14 Apr, 7:40'."""
     if moment is None:

@@ -196,7 +196,7 @@ def pencil(
     )
     words = _("%(visit)s pencilled %(dates)s with %(crew)s") % {
         "visit": booking.visit.name,
-        "dates": telling.say_dates(start, finish),
+        "dates": clock.say_dates(start, finish),
         "crew": booking.crew.name,
     }
     write_act(booking, "pencilled", words, by, was=list(was), now=[start, finish])

@@ -47,16 +47,6 @@ def compose(house: House, news: str, why: str = "", last: str = "") -> str:
     return head + news + reason + tail
 
 
-def say_dates(start: int, finish: int) -> str:
-    """'Mon 27 Apr, morning to Tue 28 Apr, afternoon'; a visit within one half-day has one date."""
-    if finish - 1 <= start:
-        return clock.say_half_day(start)
-    return _("%(start)s to %(last)s") % {
-        "start": clock.say_half_day(start),
-        "last": clock.say_half_day(finish - 1),
-    }
-
-
 def weekday_half_days(now: int, half_day: int) -> int:
     """Half-days of Monday to Friday from now until a half-day; 0 when it has passed. Counts to 30 days."""
     return sum(clock.as_date(one)[0].weekday() < 5 for one in range(now, min(half_day, now + 60)))
@@ -129,7 +119,7 @@ def _put_fallen(bookings: Sequence[Booking], why: str) -> Message | None:
     names = ", ".join(one.visit.name for one in bookings)
     news = _("%(visits)s: no longer firm, pencilled. Keep %(dates)s.") % {
         "visits": names,
-        "dates": say_dates(first.told_start or 0, first.told_finish or 0),
+        "dates": clock.say_dates(first.told_start or 0, first.told_finish or 0),
     }
     return put(
         builder=first.house.builder,
@@ -172,7 +162,7 @@ def tell_crew(
     if taken and (seen == facts_of(booking) or (seen is None and booking.state == Booking.State.STOOD_DOWN)):
         return None
     start, finish = booking.told_start or 0, booking.told_finish or 0
-    words = {"visit": booking.visit.name, "dates": say_dates(start, finish)}
+    words = {"visit": booking.visit.name, "dates": clock.say_dates(start, finish)}
     news = {
         Booking.State.PENCILLED: _("%(visit)s pencilled %(dates)s."),
         Booking.State.FIRM: _("%(visit)s firm %(dates)s."),

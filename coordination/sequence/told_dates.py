@@ -194,8 +194,8 @@ def draw_reserved_time(booking: Booking, reserved: ReservedTime, by: Person | No
             _("%(visit)s is told %(dates)s; the reserved time is %(reserved)s. Move one of them.")
             % {
                 "visit": booking.visit.name,
-                "dates": telling.say_dates(*dates),
-                "reserved": telling.say_dates(reserved.first, reserved.end),
+                "dates": clock.say_dates(*dates),
+                "reserved": clock.say_dates(reserved.first, reserved.end),
             }
         )
     _refuse_overdraw(reserved, booking, dates)

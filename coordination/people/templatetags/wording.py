@@ -25,6 +25,12 @@ def last_half_day(value: int | None) -> str:
 
 
 @register.filter
+def span(start: int, finish: int) -> str:
+    """From a half-day to an exclusive finish; one date when it is one half-day."""
+    return clock.say_dates(start, finish)
+
+
+@register.filter
 def day(value: int | dt.date | None) -> str:
     """'Tue 14 Apr' of a half-day number or a date."""
     if value is None:
