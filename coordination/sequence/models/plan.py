@@ -96,12 +96,8 @@ class Change(models.Model):
 
     house = models.ForeignKey("sequence.House", on_delete=models.PROTECT, related_name="changes")
     at = models.DateTimeField(_("when"))
-    by = models.ForeignKey(
-        "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    crew = models.ForeignKey(
-        "people.Crew", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    by = models.ForeignKey("people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    crew = models.ForeignKey("people.Crew", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     what = models.CharField(_("what"), max_length=40)
     about = models.CharField(_("about"), max_length=80, blank=True)
     words = models.CharField(_("in words"), max_length=300)
