@@ -70,12 +70,17 @@ def test_the_open_part_follows_the_newer_version(site):
 
     house = House.objects.get(pk=site.house.pk)
     assert house.sequence_version == version
-    assert house.activities.get(key="sweep").visit.trade.key == "carpenter"
+    sweeping = house.activities.get(key="sweep").visit
+    assert sweeping is not None
+    assert sweeping.trade.key == "carpenter"
     assert house.activities.get(key="batts").half_days == 5
     assert [one.key for one in change.difference.activities if one.what == "added"] == ["sweep"]
     assert holds.recount(house) == []
+    assert change.finish_before is not None
     assert change.finish_after > change.finish_before
-    assert house.plans.first().cause.startswith(f"{house.name} changed: moved from version 1 to 2")
+    latest = house.plans.first()
+    assert latest is not None
+    assert latest.cause.startswith(f"{house.name} changed: moved from version 1 to 2")
     assert house.changes.filter(what="changed", by=site.planner).count() == 1
 
 

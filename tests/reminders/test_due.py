@@ -4,6 +4,7 @@ Working days are checked with NumPy.
 """
 
 import datetime as dt
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -30,10 +31,10 @@ def at(text: str) -> dt.datetime:
     return dt.datetime.fromisoformat(text).replace(tzinfo=HOBART)
 
 
-def visit(start: str = "2026-03-13", half_days: int = 6, **changes) -> VisitFacts:
+def visit(start: str = "2026-03-13", half_days: int = 6, **changes: Any) -> VisitFacts:
     """The plumber's visit, told for Friday 13 March 2026 unless said otherwise."""
     first = clock.as_half_day(dt.date.fromisoformat(start))
-    facts = {
+    facts: dict[str, Any] = {
         "booking": 1,
         "crew": 7,
         "builder": 3,

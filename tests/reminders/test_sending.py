@@ -52,7 +52,7 @@ def tell(builder, crew, about="booking-less:1", version="1", **changes):
 
 def test_a_message_outside_its_cause_is_refused(transactional_db, builder, crew):
     with pytest.raises(transaction.TransactionManagementError):
-        put(builder=builder, to=crew, kind="visit", about="a", version="1", subject="s", body="b")
+        put(builder=builder, to=crew, kind=Message.Kind.VISIT, about="a", version="1", subject="s", body="b")
 
 
 def test_the_same_fact_is_put_once(builder, crew):
