@@ -24,6 +24,7 @@ from coordination.sequence.reports import (
     LONGEST_REMAINING,
     Report,
     apply_report,
+    find_unfinished_before,
     lies_in_future,
     move_record,
     refuse_foreign_crew,
@@ -288,7 +289,9 @@ def point_passed(point: Activity, at_half_day: int, *, by: Person | None = None)
     point.actual_start = at_half_day
     point.actual_finish = at_half_day + (1 if point.half_days else 0)
     point.save(update_fields=["actual_start", "actual_finish"])
-    move_record(rows, point.actual_finish, set())
+    # Signed in its turn it moves nobody: the record reaches the beginning of that half-day only.
+    early = find_unfinished_before(rows, point)
+    move_record(rows, point.actual_finish if early else at_half_day, set())
     words = _("%(name)s passed %(half_day)s") % {
         "name": point.name,
         "half_day": clock.say_half_day(at_half_day),

@@ -63,9 +63,7 @@ def apply_report(rows: HouseNetwork, report: Report, now: int, by: Person | None
         facts |= {"started": activity.actual_start, "last": report.last}
     if not facts:
         raise BadInput(activity.name, _("Say when it started or finished, or what is left."))
-    early = (
-        [] if report.remaining is not None and len(facts) == 1 else _find_unfinished_before(rows, activity)
-    )
+    early = [] if report.remaining is not None and len(facts) == 1 else find_unfinished_before(rows, activity)
     if early:
         facts["out_of_sequence"] = [one.key for one in early]
     activity.save(update_fields=["actual_start", "actual_finish", "remaining"])
@@ -77,7 +75,9 @@ def apply_report(rows: HouseNetwork, report: Report, now: int, by: Person | None
         }
     what = "finished" if report.last is not None else "started" if report.started is not None else "remaining"
     write_change(rows.house, what, f"activity:{activity.pk}", words, facts, by, crew)
-    return reached
+    # In its turn it does not move the record past the beginning of the present half-day: what is reported
+    # during a morning must not push into the afternoon what others do that morning.
+    return reached if early else min(reached, now)
 
 
 def _start(activity: Activity, at: int, now: int) -> int:
@@ -155,7 +155,7 @@ def lies_in_future(where: str, now: int) -> BadInput:
     )
 
 
-def _find_unfinished_before(rows: HouseNetwork, activity: Activity) -> list[Activity]:
+def find_unfinished_before(rows: HouseNetwork, activity: Activity) -> list[Activity]:
     """Finish-to-start predecessors that are not finished."""
     links = [one for one in rows.relationships if one.successor_id == activity.pk and one.kind == "FS"]
     before = [rows.by_id[link.predecessor_id] for link in links]

@@ -25,6 +25,7 @@ from coordination import clock, engine
 from coordination.people.models import WorkingCalendar
 from coordination.people.refusals import BadInput
 from coordination.sequence.calendars import (
+    ResolvedCalendar,
     ResolvedDays,
     calendar_key,
     resolve_calendars,
@@ -107,7 +108,9 @@ def network_of(
         latest = [activity.not_after]
         if activity.pk not in awaited and activity.half_days:
             latest.append(wanted)
-        finished = activity.actual_finish is not None
+        started, finish, remaining = _happened(
+            activity, rows.house.recorded_up_to, days.calendars[calendar_names[activity.key]], what_if
+        )
         activities.append(
             engine.Activity(
                 id=activity.key,
@@ -116,9 +119,9 @@ def network_of(
                 house=rows.house.key,
                 not_before=max((at for at in earliest if at is not None), default=None),
                 not_after=min((at for at in latest if at is not None), default=None),
-                actual_start=activity.actual_start,
-                actual_finish=activity.actual_finish,
-                remaining=None if finished else _remaining(activity, what_if),
+                actual_start=started,
+                actual_finish=finish,
+                remaining=remaining,
                 visit=activity.visit.key if activity.visit else None,
             )
         )
@@ -135,6 +138,26 @@ def network_of(
             for gap in rows.gaps
         ),
     )
+
+
+def _happened(
+    activity: Activity, data_date: int, calendar: ResolvedCalendar, what_if: WhatIf
+) -> tuple[int | None, int | None, int | None]:
+    """Actual start, actual finish and remaining half-days as the engine takes them.
+
+    What finishes in the half-day that begins at the data date ends after it, and the engine takes no actual
+    date from the future: it is under way with that one half-day to go, which ends at the same instant. In a
+    half-day that its calendar does not work, it ended with the one before.
+    """
+    finish = activity.actual_finish
+    if finish is None:
+        return activity.actual_start, None, _remaining(activity, what_if)
+    if finish <= data_date:
+        return activity.actual_start, finish, None
+    start = min(activity.actual_start if activity.actual_start is not None else data_date, data_date)
+    if not calendar.works(data_date):
+        return start, data_date, None
+    return start, None, finish - data_date
 
 
 def _remaining(activity: Activity, what_if: WhatIf) -> int | None:

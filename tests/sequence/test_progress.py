@@ -48,10 +48,26 @@ def test_work_that_ends_early_lets_the_next_begin_early(office, house, at):
     row = activity(house, "set-out")
     assert (says(row.actual_start), says(row.actual_finish)) == ("2026-02-02 am", "2026-02-03 pm")
     house.refresh_from_db()
-    assert says(house.recorded_up_to) == "2026-02-03 pm"
+    # The record does not run ahead into the afternoon: others still work this morning.
+    assert says(house.recorded_up_to) == "2026-02-03 am"
     line = house.changes.get(what="finished")
     assert (line.by, line.about) == (office.planner, f"activity:{row.pk}")
     assert "finished Tue 3 Feb, morning" in line.words
+
+
+def test_a_point_passed_in_its_own_half_day_moves_nobody(office, house, at):
+    for key in ("set-out", "drains", "slab-prep"):
+        last = date_of(house, key).last
+        day, half = clock.as_date(last)
+        at(day.isoformat(), half)
+        progress.report_finished(activity(house, key), last, by=office.planner)
+    walk = date_of(house, "H1").start
+    day, half = clock.as_date(walk)
+    at(day.isoformat(), half)
+    progress.record_up_to(house, walk, by=office.planner)
+    before = {one.key: date_of(house, one.key).start for one in house.activities.all()}
+    progress.point_passed(activity(house, "H1"), walk, by=office.supervisor)
+    assert {one.key: date_of(house, one.key).start for one in house.activities.all()} == before
 
 
 def test_what_is_not_reported_as_started_is_planned_after_what_is_recorded(house, at):
