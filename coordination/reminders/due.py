@@ -141,7 +141,7 @@ def due_messages(visits: Iterable[VisitFacts], times: Times, now: dt.datetime) -
         times: the builder's settings.
         now: the present moment, aware.
     """
-    told = [visit for visit in visits if not visit.done and visit.state in _SPOKEN_OF]
+    told = [visit for visit in visits if not visit.done and visit.state in SPOKEN_OF]
     found: list[Due] = []
     for visit in told:
         found += _before_a_visit(visit, times, now)
@@ -152,7 +152,7 @@ def due_messages(visits: Iterable[VisitFacts], times: Times, now: dt.datetime) -
     )
 
 
-_SPOKEN_OF = ("asked", "pencilled", "firm", "under way")
+SPOKEN_OF = ("asked", "pencilled", "firm", "under way")
 """States of a booking that has something to say: declined, stood down and done ones are silent."""
 
 

@@ -7,13 +7,11 @@ from collections import Counter
 
 from coordination import clock
 from coordination.people.models import Builder
-from coordination.reminders.due import SiteDays, Times, VisitFacts, Window
+from coordination.reminders.due import SPOKEN_OF, SiteDays, Times, VisitFacts, Window
 from coordination.sequence.calendars import ResolvedCalendar, calendar_key, read_stored
 from coordination.sequence.models import Booking
 from coordination.sequence.queries import CrewVisit, visits_for
 from coordination.sequence.queries.facts import latest_plans
-
-SPOKEN_OF = (Booking.State.ASKED, Booking.State.PENCILLED, Booking.State.FIRM, Booking.State.UNDER_WAY)
 
 
 def _site_days(calendar: ResolvedCalendar | None) -> SiteDays:

@@ -3,14 +3,8 @@
 from __future__ import annotations
 
 from coordination.outbox.models import Message
+from coordination.reminders.due import SPOKEN_OF
 from coordination.sequence.models import Booking
-
-SPOKEN_OF = (
-    Booking.State.ASKED,
-    Booking.State.PENCILLED,
-    Booking.State.FIRM,
-    Booking.State.UNDER_WAY,
-)
 
 
 def still_true(message: Message) -> bool:
