@@ -147,4 +147,8 @@ class EmbeddedRun:
         for thread in self._threads.values():
             if thread.ident is not None:
                 thread.join(STOP_SECONDS)
-        return [name for name, thread in self._threads.items() if thread.is_alive()]
+        running = [name for name, thread in self._threads.items() if thread.is_alive()]
+        if not running:
+            # The flag belongs to the whole process: a worker started after this one would stop at once.
+            worker_state.should_stop = None
+        return running

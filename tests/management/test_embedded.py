@@ -3,6 +3,7 @@
 import socket
 
 import pytest
+from celery.worker import state as worker_state
 from django.core.management import CommandError
 
 from coordination.management.embedded import EmbeddedRun, open_web_server
@@ -25,6 +26,8 @@ def test_a_part_that_ends_by_itself_is_named_and_the_others_stop(web, celery_app
     web.shutdown()
     assert run.watch() == "web server"
     assert run.stop() == []
+    # Celery's flag is the process's: left standing, it would stop every later worker at its start.
+    assert worker_state.should_stop is None
 
 
 def test_without_a_wish_the_first_free_port_is_taken(web):
