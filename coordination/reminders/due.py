@@ -11,7 +11,8 @@ give the same messages with the same keys, so that asking twice tells nobody twi
 | window     | half the way from the told finish to the walk, and on the last        |
 |            | half-day before it, while not done                                    |
 
-A change is no reminder: it is put into the outbox by whoever changes a told date.
+A change is no reminder: it is put into the outbox by whoever changes a told date. When it is urgent it goes
+at once, but wakes nobody unless a start is near.
 """
 
 from __future__ import annotations
@@ -248,6 +249,22 @@ def _look_aheads(visits: Sequence[VisitFacts], times: Times, now: dt.datetime) -
         )
         for crew, rows in sorted(by_crew.items())
     ]
+
+
+BREAKS_QUIET_WITHIN = dt.timedelta(hours=12)
+"""A change this close to its start is said at night too: the crew would drive before it reads."""
+
+
+def breaks_quiet(starts: Sequence[int], *, zone: str, now: dt.datetime) -> bool:
+    """Whether an urgent change may wake someone: one of its told starts is within 12 hours, or behind.
+
+    Args:
+        starts: told starts that it speaks of, old ones included; none means that no start is known, and
+            what is urgent is then said.
+        zone: the site's time zone.
+        now: the present moment, aware.
+    """
+    return not starts or any(clock.starts_at(start, zone) <= now + BREAKS_QUIET_WITHIN for start in starts)
 
 
 def is_quiet(

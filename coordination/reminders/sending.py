@@ -22,7 +22,7 @@ from coordination import clock
 from coordination.outbox.models import Digest, Message
 from coordination.reminders import truth, writing
 from coordination.reminders.channels import CHANNELS, Envelope
-from coordination.reminders.due import is_quiet
+from coordination.reminders.due import breaks_quiet, is_quiet
 from coordination.reminders.gathering import builder_days
 
 logger = logging.getLogger(__name__)
@@ -34,7 +34,8 @@ LEASE = dt.timedelta(minutes=10)
 MOST_ATTEMPTS = 8
 
 AT_ONCE = (Message.Kind.REWORK, Message.Kind.CALL, Message.Kind.NOTICE, Message.Kind.STOP)
-"""Kinds that do not wait for the digest, though they keep the quiet hours unless they are urgent."""
+"""Kinds that do not wait for the digest, though they keep the quiet hours unless they are urgent. A change
+that is urgent keeps them too, as long as no start is near."""
 
 
 class NoAddress(Exception):
@@ -56,7 +57,7 @@ def send_single_messages(limit: int = BATCH) -> int:
     for message in waiting[: limit * 4]:
         if sent == limit:
             break
-        if not message.urgent and _keeps_quiet(message, now):
+        if not _may_wake(message, now) and _keeps_quiet(message, now):
             continue
         if _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me, now):
             sent += _send_message(message, me)
@@ -85,6 +86,16 @@ def _free(now: dt.datetime) -> Q:
 def _claim(row: QuerySet[Any], me: str, now: dt.datetime) -> bool:
     """Take one row; False when another worker was first."""
     return row.filter(_free(now)).update(claimed_at=now, claimed_by=me, attempts=F("attempts") + 1) == 1
+
+
+def _may_wake(message: Message, now: dt.datetime) -> bool:
+    if message.kind != Message.Kind.CHANGE or not message.urgent:
+        return message.urgent
+    told = [facts["told_start"] for facts in message.facts.get("bookings", {}).values()]
+    starts = [*told, *(message.facts.get("was") or [])[:1]]
+    return breaks_quiet(
+        [start for start in starts if start is not None], zone=message.builder.time_zone, now=now
+    )
 
 
 def _keeps_quiet(message: Message, now: dt.datetime) -> bool:

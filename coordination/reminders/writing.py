@@ -118,7 +118,7 @@ def _write_mail(
         ),
         "builder": builder,
         "crew": crew,
-        "page": _page_of(crew),
+        "page": _page_of_crew(crew) if crew else _page_of_office(messages[0]),
         "subject": subject,
     }
     return (
@@ -128,9 +128,20 @@ def _write_mail(
     )
 
 
-def _page_of(crew: Crew | None) -> str:
-    """The address to open. Only hashes of links are kept, so each mail carries a link of its own."""
-    if crew is None:
-        return str(settings.COORDINATION_SITE_URL)
+def _page_of_crew(crew: Crew) -> str:
+    """The crew's address. Only hashes of links are kept, so each mail carries a link of its own."""
     token = make_link(crew, CrewLink.Kind.PAGE)
     return f"{settings.COORDINATION_SITE_URL}{reverse('visits:page', args=[token])}"
+
+
+PAGES = {"inspection": "hold_points:walk", "check": "hold_points:check", "house": "planner:house"}
+"""Where the office reads on, by what a message is about."""
+
+
+def _page_of_office(message: Message) -> str:
+    """Where a person of the office reads on: what the message is about, else its house, else the start."""
+    kind, _colon, number = message.about.partition(":")
+    if kind not in PAGES or not number.isdecimal():
+        kind, number = "house", str(message.facts.get("house", ""))
+    path = reverse(PAGES[kind], args=[int(number)]) if number else "/"
+    return f"{settings.COORDINATION_SITE_URL.rstrip('/')}{path}"

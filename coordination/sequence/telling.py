@@ -117,7 +117,7 @@ def take_back_waiting(bookings: Sequence[Booking]) -> list[Message]:
 def _put_fallen(bookings: Sequence[Booking], why: str) -> Message | None:
     first = bookings[0]
     names = ", ".join(one.visit.name for one in bookings)
-    news = _("%(visits)s: no longer firm, pencilled. Keep %(dates)s.") % {
+    news = _("not firm, keep the day. %(visits)s stays pencilled %(dates)s.") % {
         "visits": names,
         "dates": clock.say_dates(first.told_start or 0, first.told_finish or 0),
     }
@@ -127,7 +127,7 @@ def _put_fallen(bookings: Sequence[Booking], why: str) -> Message | None:
         kind=Message.Kind.CHANGE,
         about=f"booking:{first.pk}",
         version=str(first.sequence),
-        subject=cut(f"{address_of(first.house)}: " + _("%(visits)s not firm") % {"visits": names}, 200),
+        subject=cut(f"{address_of(first.house)}: " + _("not firm: %(visits)s") % {"visits": names}, 200),
         body=compose(first.house, news, f"{why.rstrip('.')}." if why else "", _("Please answer.")),
         facts=_message_facts(bookings, why=why),
         urgent=True,
@@ -308,6 +308,7 @@ def tell_office(
             version=version,
             subject=cut(f"{address_of(house)}: {news}", 200),
             body=compose(house, news, why),
+            facts={"house": house.pk},
             urgent=urgent,
         )
         for person in (office_of(house) if people is None else people)

@@ -1,14 +1,18 @@
 """Each message has its effect once: digests, urgent ones, two senders at the same moment, failures."""
 
 import datetime as dt
+import re
 import threading
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
 from django.core import mail
 from django.db import connection, transaction
+from django.urls import reverse
 
+from coordination import clock
 from coordination.outbox.models import Digest, Message
 from coordination.outbox.put import put, supersede
 from coordination.people.models import Builder, Company, Crew, Person, Trade, WorkingCalendar
@@ -63,17 +67,17 @@ def test_the_same_fact_is_put_once(builder, crew):
 
 
 def test_the_digest_waits_for_its_hour_and_gathers_everything(builder, crew):
-    with time_machine.travel(THURSDAY, tick=False) as clock:
+    with time_machine.travel(THURSDAY, tick=False) as traveller:
         tell(builder, crew, about="one")
         tell(builder, crew, about="two")
         assert digest.make_digests(builder) == 0
-        clock.shift(10)
+        traveller.shift(10)
         assert digest.make_digests(builder) == 1
         assert sending.send_digests() == 1
         tell(builder, crew, about="three")
         assert digest.make_digests(builder) == 0, "one a day; the third waits for tomorrow"
         assert sending.send_digests() == 0
-        clock.shift(dt.timedelta(days=1))
+        traveller.shift(dt.timedelta(days=1))
         assert digest.make_digests(builder) == 1
         assert sending.send_digests() == 1
     assert len(mail.outbox) == 2
@@ -102,14 +106,50 @@ def test_what_is_no_longer_true_is_not_sent(builder, crew):
 
 def test_urgent_messages_leave_at_night_and_others_wait_for_morning(builder, crew):
     night = dt.datetime(2026, 3, 12, 23, tzinfo=HOBART)
-    with time_machine.travel(night, tick=False) as clock:
+    with time_machine.travel(night, tick=False) as traveller:
         tell(builder, crew, about="stop", kind=Message.Kind.STOP, urgent=True)
         tell(builder, crew, about="rework", kind=Message.Kind.REWORK)
         assert sending.send_single_messages() == 1
-        clock.shift(dt.timedelta(hours=8))
+        traveller.shift(dt.timedelta(hours=8))
         assert sending.send_single_messages() == 1
         assert sending.send_single_messages() == 0
     assert [message.subject for message in mail.outbox] == ["About stop", "About rework"]
+
+
+@pytest.mark.parametrize(
+    ("start", "was", "wakes"),
+    [
+        # Eleven at night. The next morning is eight hours away; the afternoon after it thirteen and a half.
+        (dt.datetime(2026, 3, 13, 7), None, True),
+        (dt.datetime(2026, 3, 13, 13), None, False),
+        (dt.datetime(2026, 3, 20, 7), dt.datetime(2026, 3, 13, 7), True),
+        (dt.datetime(2026, 3, 20, 7), None, False),
+    ],
+)
+def test_a_move_wakes_a_crew_only_when_a_start_is_within_twelve_hours(builder, crew, start, was, wakes):
+    """Common practice: a crew that would drive before it reads is told at night; any other sleeps."""
+    night = dt.datetime(2026, 3, 12, 23, tzinfo=HOBART)
+    half_days = [clock.as_half_day(one.date()) + int(one.hour >= 12) for one in (start, was) if one]
+    facts = {"bookings": {"999": {"told_start": half_days[0]}}, "was": half_days[1:]}
+    with time_machine.travel(night, tick=False) as traveller:
+        tell(builder, crew, kind=Message.Kind.CHANGE, urgent=True, facts=facts)
+        assert sending.send_single_messages() == int(wakes)
+        traveller.shift(dt.timedelta(hours=8))
+        assert sending.send_single_messages() == int(not wakes), "then in the morning, not with the digest"
+
+
+def test_a_mail_to_the_office_opens_what_it_speaks_of(builder):
+    planner = Person.objects.create_user("pam@example.test", name="Pam")
+    with time_machine.travel(THURSDAY, tick=False):
+        for about, facts in (("inspection:12", {}), ("booking:5", {"house": 7}), ("seal:3", {})):
+            tell(builder, planner, about=about, facts=facts, kind=Message.Kind.NOTICE)
+        assert sending.send_single_messages() == 3
+    pages = [urlsplit(re.search(r"http\S+", sent.body)[0]).path for sent in mail.outbox]
+    assert pages == [
+        reverse("hold_points:walk", args=[12]),
+        reverse("planner:house", args=[7]),
+        "/",
+    ]
 
 
 def test_a_failure_is_written_down_and_tried_again_after_the_lease(builder, crew, monkeypatch):
@@ -118,14 +158,14 @@ def test_a_failure_is_written_down_and_tried_again_after_the_lease(builder, crew
             raise ConnectionRefusedError("no mail server")
 
     monkeypatch.setitem(CHANNELS, "mail", Broken())
-    with time_machine.travel(THURSDAY, tick=False) as clock:
+    with time_machine.travel(THURSDAY, tick=False) as traveller:
         message = tell(builder, crew, urgent=True)
         assert sending.send_single_messages() == 0
         message.refresh_from_db()
         assert "no mail server" in message.last_error
         monkeypatch.undo()
         assert sending.send_single_messages() == 0, "the lease still runs"
-        clock.shift(sending.LEASE + dt.timedelta(seconds=1))
+        traveller.shift(sending.LEASE + dt.timedelta(seconds=1))
         assert sending.send_single_messages() == 1
     message.refresh_from_db()
     assert message.attempts == 2
