@@ -157,7 +157,17 @@ def _load_outcomes(inspections: Iterable[int]) -> dict[int, list[OutcomeFacts]]:
     found: dict[int, list[OutcomeFacts]] = {}
     for one in Outcome.objects.filter(check_judged__inspection__in=inspections).order_by("received_at", "pk"):
         found.setdefault(one.check_judged_id, []).append(
-            OutcomeFacts(one.kind, one.by_id, one.at, one.role, one.own_hand, one.note, one.value)
+            OutcomeFacts(
+                one.kind,
+                one.by_id,
+                one.at,
+                one.role,
+                one.own_hand,
+                one.note,
+                one.value,
+                one.received_at,
+                one.pk,
+            )
         )
     return found
 

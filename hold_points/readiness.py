@@ -1,18 +1,24 @@
 """Pure: the state of each check of a point, and what is missing before its release, in words.
 
 No database, no clock. A check is judged by its outcomes after the latest re-opening of its place; older ones
-stay on the record but count no more. Nothing that nobody saw is ever met.
+stay on the record but count no more. The same goes for what a tablet brings late. Looked at before the
+re-opening, or found good before somebody else found it not met, it is kept and shown as overtaken, and is looked
+at again. Nothing that nobody saw is ever met.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
+
+FOUND_GOOD = ("met", "put right", "not on this house")
+"""Kinds of outcomes with which a check may pass."""
 
 
 class State(StrEnum):
@@ -60,7 +66,10 @@ class CheckFacts:
 
 @dataclass(frozen=True)
 class OutcomeFacts:
-    """What was found. `by` is the person's id; `role` that in which it was judged."""
+    """What was found. `by` is the person's id; `role` that in which it was judged.
+
+    `at`: when it was looked at, by the device's clock; `received_at`: when it came in, if not at once.
+    """
 
     kind: str
     by: int
@@ -69,6 +78,13 @@ class OutcomeFacts:
     own_hand: bool = False
     note: str = ""
     value: float | None = None
+    received_at: dt.datetime | None = None
+    id: uuid.UUID | None = None
+
+    @property
+    def arrived(self) -> dt.datetime:
+        """When it came in."""
+        return self.received_at or self.at
 
 
 @dataclass(frozen=True)
@@ -103,7 +119,10 @@ class PointFacts:
 
 @dataclass(frozen=True)
 class CheckState:
-    """A check with its state. `latest` is the outcome that counts; `first_time`: met at once."""
+    """A check with its state. `latest` is the outcome that counts; `first_time`: met at once.
+
+    `overtaken`: an outcome that came in last and does not count, because it was looked at too early.
+    """
 
     check: CheckFacts
     state: State
@@ -113,6 +132,7 @@ class CheckState:
     first_time: bool | None = None
     hands: frozenset[int] = frozenset()
     """People whose own hand put it right and who may not close it."""
+    overtaken: OutcomeFacts | None = None
 
     @property
     def passes(self) -> bool:
@@ -175,7 +195,7 @@ def judge(facts: PointFacts) -> Readiness:
     failed_keys = {
         check.key
         for check in facts.checks
-        if check.drawn and any(one.kind == "not met" for one in _counting(check, facts))
+        if check.drawn and any(one.kind == "not met" for one in _count(check, facts)[0])
     }
     return Readiness(tuple(_judge_check(check, facts, failed_keys) for check in facts.checks))
 
@@ -190,20 +210,42 @@ def reopened_at(check: CheckFacts, reopenings: Iterable[ReopeningFacts]) -> dt.d
     return max(moments, default=None)
 
 
-def _counting(check: CheckFacts, facts: PointFacts) -> list[OutcomeFacts]:
+def _count(
+    check: CheckFacts, facts: PointFacts
+) -> tuple[list[OutcomeFacts], OutcomeFacts | None, frozenset[int]]:
+    """Outcomes that count, one that came in after them but was looked at too early, and the own hands."""
     since = reopened_at(check, facts.reopenings)
-    return [one for one in facts.outcomes.get(check.id, ()) if since is None or one.at > since]
+    counting: list[OutcomeFacts] = []
+    standing: list[OutcomeFacts] = []
+    overtaken: OutcomeFacts | None = None
+    failed_at: dt.datetime | None = None
+    for one in facts.outcomes.get(check.id, ()):
+        if since is not None and one.at <= since:
+            overtaken = one if one.arrived > since else overtaken
+            continue
+        late = failed_at is not None and one.kind in FOUND_GOOD and one.at < failed_at
+        if one.own_hand or not late:
+            # Whose hand it was stays known; but nobody is cleared by what does not count.
+            standing.append(one)
+        if late:
+            overtaken = one
+            continue
+        if one.kind == "not met":
+            failed_at = one.at if failed_at is None else max(failed_at, one.at)
+        counting.append(one)
+        overtaken = None
+    return counting, overtaken, own_hands(standing)
 
 
 def _judge_check(check: CheckFacts, facts: PointFacts, failed_keys: set[str]) -> CheckState:
     since = reopened_at(check, facts.reopenings)
-    outcomes = _counting(check, facts)
+    outcomes, overtaken, hands = _count(check, facts)
     photos = sum(since is None or at > since for at in facts.photos.get(check.id, ()))
     trouble = facts.nonconformities.get(check.id)
     latest = outcomes[-1] if outcomes else None
     first = None if latest is None else outcomes[0].kind in ("met", "not on this house")
-    state = _state(check, outcomes, photos, trouble, since, failed_keys)
-    return CheckState(check, state, latest, trouble, photos, first, own_hands(outcomes))
+    state = _state(check, outcomes, photos, trouble, since, failed_keys, hands)
+    return CheckState(check, state, latest, trouble, photos, first, hands, overtaken)
 
 
 def _state(
@@ -213,9 +255,10 @@ def _state(
     trouble: NonconformityFacts | None,
     since: dt.datetime | None,
     failed_keys: set[str],
+    hands: frozenset[int],
 ) -> State:
     latest = outcomes[-1] if outcomes else None
-    if latest is not None and latest.kind in ("met", "put right") and own_hands(outcomes):
+    if latest is not None and latest.kind in ("met", "put right") and hands:
         return State.SECOND_PERSON
     if trouble is not None and (latest is not None or since is None):
         last_failure = max((one.at for one in outcomes if one.kind == "not met"), default=since)
@@ -278,9 +321,9 @@ def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
         groups.setdefault((one.check.section, subject), []).append(one)
     for (section, subject), members in groups.items():
         asked = [one for one in members if one.state is not State.NOT_DRAWN]
-        still = [one for one in asked if one.state is State.OPEN]
+        still = [one for one in asked if one.state is State.OPEN and one.overtaken is None]
         if still:
-            done = len(asked) - len(still)
+            done = sum(one.state is not State.OPEN for one in asked)
             if len(asked) == 1 and not done:
                 words = _("%(subject)s: not checked yet") % {"subject": _where(still[0], subject)}
             else:
@@ -292,7 +335,7 @@ def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
             waits = _("crew's photograph") if still[0].check.by_photograph else "supervisor"
             yield Gap(words, section, waits)
         for one in asked:
-            if not one.passes and one.state is not State.OPEN:
+            if not one.passes and (one.state is not State.OPEN or one.overtaken is not None):
                 words, waits = _say_trouble(one)
                 yield Gap(words, section, waits, one.latest.at if one.latest else None)
 
@@ -305,6 +348,8 @@ def _where(one: CheckState, words: str) -> str:
 
 def _say_trouble(one: CheckState) -> tuple[str, str]:
     what = {"what": _where(one, one.check.text)}
+    if one.state is State.OPEN:
+        return _("%(what)s: looked at before it was re-opened; look again") % what, "supervisor"
     if one.state is State.NOT_MET:
         return _say_not_met(one, what["what"])
     if one.state is State.NOT_SEEN:
@@ -330,6 +375,8 @@ def _say_not_met(one: CheckState, what: str) -> tuple[str, str]:
         return words, "supervisor"
     if trouble.with_whom:
         words += _("; with %(crew)s") % {"crew": trouble.with_whom}
+    if one.overtaken is not None:
+        return words + _("; found good before that, which came in late; look again"), "supervisor"
     if trouble.said_done:
         return words + _("; said to be put right, to be looked at again"), "supervisor"
     if trouble.until:

@@ -20,7 +20,7 @@ from coordination.sequence.models import Hold, House, Plan
 from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.identifiers import read_id
-from hold_points.models import Concession, Inspection, Nonconformity, Outcome, Release
+from hold_points.models import Concession, Inspection, Nonconformity, Release
 from hold_points.readiness import CheckState
 from hold_points.reopening import reopen
 from hold_points.rework import planners_of, say_limit
@@ -142,10 +142,6 @@ def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: b
     """What the record says of a release: each check as shown, its verdict and evidence, who, how."""
     part = rows.readiness.of_section(signed.section)
     plan = Plan.objects.filter(house=house).order_by("-number").values_list("number", flat=True).first()
-    latest = {
-        one.check_judged_id: one
-        for one in Outcome.objects.filter(check_judged__in=rows.checks).order_by("received_at", "pk")
-    }
     return {
         "release": signed.pk,
         "point": rows.inspection.point.key,
@@ -154,7 +150,7 @@ def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: b
         "section": signed.section,
         "sequence": f"{house.sequence_version.key} {house.sequence_version.number}",
         "plan_revision": plan,
-        "checks": [_describe_state(one, rows, latest) for one in part.states],
+        "checks": [_describe_state(one, rows) for one in part.states],
         "signed_by": {
             "person": signed.by_id,
             "name": signed.by.name,
@@ -171,9 +167,10 @@ def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: b
     }
 
 
-def _describe_state(one: CheckState, rows: PointRows, latest: dict[int, Outcome]) -> dict[str, object]:
+def _describe_state(one: CheckState, rows: PointRows) -> dict[str, object]:
+    """A check as it was signed; the outcome is the one that counts, not the one that came in last."""
     check = rows.checks[one.check.id]
-    outcome = latest.get(check.pk)
+    outcome = one.latest
     trouble = rows.nonconformities.get(check.pk)
     return {
         "key": check.key,
@@ -183,7 +180,7 @@ def _describe_state(one: CheckState, rows: PointRows, latest: dict[int, Outcome]
         "limit": say_limit(check),
         "source": check.source,
         "state": str(one.state),
-        "outcome": outcome.pk if outcome else None,
+        "outcome": outcome.id if outcome else None,
         "value": outcome.value if outcome else None,
         "concession_of": trouble.pk if trouble else None,
         "photographs": [record.describe_photograph(photo) for photo in rows.evidence.get(check.pk, ())],

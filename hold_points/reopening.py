@@ -48,7 +48,9 @@ def reopen(
         places = _find_places(inspection, place_ids)
         rows = load_point(inspection)
         if not rows.releases and all(one.latest is None for one in rows.readiness.states):
-            raise WrongState(_("Nothing was judged at this point yet, so nothing can be re-opened."))
+            raise WrongState(
+                _("Nothing was judged at this point yet, or not since it was re-opened: it is open already.")
+            )
         return reopen_locked(house, inspection, places, reason.strip(), by=by, crew=crew)
 
 
