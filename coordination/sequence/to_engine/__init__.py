@@ -1,0 +1,19 @@
+"""The only door to the engine: a house's rows become a network, the engine's answer becomes plain values.
+
+What the engine is told:
+
+* an activity works in the calendar of the crew that holds its visit's live booking, else in the house's;
+  outdoor activities in the variant that also knows rain half-days;
+* delays lengthen an activity that has not finished;
+* the lag of an FS or SS relationship out of a hold is the word time: a crew's own value replaces it;
+* the data date is the half-day up to which work is recorded; what waits for nothing waits for the house's
+  start;
+* what nothing waits for is wanted by the house's `required_by`, so that missing it shows as negative float.
+
+Nothing here reads the clock, and nothing outside this package knows a type of the engine.
+"""
+
+from coordination.sequence.to_engine.house_dates import solve
+from coordination.sequence.to_engine.networks import network_of, word_time_of
+
+__all__ = ["network_of", "solve", "word_time_of"]
