@@ -37,6 +37,20 @@ the frame is walked, and the bricklayer wants the wrap finished:
 from coordination.engine.changes import Cause, Move, PlanDifference, compare_plans
 from coordination.engine.concealment import DetailFault, find_detail_faults, refuse_detail_faults
 from coordination.engine.critical_path import compute_dates
+from coordination.engine.forecast import ActivityForecast, Forecast, forecast_network
+from coordination.engine.forecast_spread import SharedFactors, Spread
+from coordination.engine.learning import (
+    DEFAULT_FACTORS,
+    DEFAULT_LATE,
+    DurationFactors,
+    LearntLateness,
+    PromiseKept,
+    PromiseScore,
+    learn_lateness,
+    learn_range,
+    score_promises,
+    wilson_interval,
+)
 from coordination.engine.network import (
     Activity,
     Crew,
@@ -50,6 +64,8 @@ from coordination.engine.network import (
 )
 from coordination.engine.order import CircularNetwork, order_activities
 from coordination.engine.plan import GapWarning, LateWarning, Plan, PlannedActivity, Reason, Window
+from coordination.engine.promises import Promise, promise_starts
+from coordination.engine.quality import Finding, QualityCheck, QualityLimits, QualityReport, assess_quality
 from coordination.engine.verify import Fault, find_faults, verify_plan
 from coordination.engine.workdays import (
     EPOCH,
@@ -63,40 +79,62 @@ from coordination.engine.workdays import (
 )
 
 __all__ = [
+    "DEFAULT_FACTORS",
+    "DEFAULT_LATE",
     "EPOCH",
     "Activity",
+    "ActivityForecast",
     "BeyondTime",
     "Cause",
     "CircularNetwork",
     "Crew",
     "Detail",
     "DetailFault",
+    "DurationFactors",
     "Fails",
     "Fault",
+    "Finding",
+    "Forecast",
     "GapWarning",
     "Holidays",
     "Late",
     "LateWarning",
+    "LearntLateness",
     "LongestGap",
     "Move",
     "Network",
     "Plan",
     "PlanDifference",
     "PlannedActivity",
+    "Promise",
+    "PromiseKept",
+    "PromiseScore",
+    "QualityCheck",
+    "QualityLimits",
+    "QualityReport",
     "Reason",
     "Refused",
     "Relationship",
     "ReservedTime",
+    "SharedFactors",
+    "Spread",
     "Window",
     "WorkingCalendar",
     "as_date",
     "as_half_day",
+    "assess_quality",
     "compare_plans",
     "compute_dates",
     "find_detail_faults",
     "find_faults",
+    "forecast_network",
+    "learn_lateness",
+    "learn_range",
     "order_activities",
+    "promise_starts",
     "refuse_detail_faults",
+    "score_promises",
     "verify_plan",
+    "wilson_interval",
     "write_half_day",
 ]

@@ -14,14 +14,15 @@ later than PERT's.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coordination.engine.critical_path import compute_dates
+from coordination.engine.forecast_spread import SharedFactors, Spread
 from coordination.engine.network import EVERY_NAME, Activity, Network, Relationship
 from coordination.engine.workdays import Refused, WorkingCalendar
 
@@ -44,12 +45,18 @@ class ActivityForecast:
 
 @dataclass(frozen=True)
 class Forecast:
-    """Forecast by activity id; mean and standard deviation of the finish (half-days from the data date)."""
+    """Forecast by activity id; mean and standard deviation of the finish (half-days from the data date).
+
+    `ready` tells for the activities asked for at which working half-day all that they wait for is done, and
+    `planned` their start without uncertainty.
+    """
 
     activities: Mapping[str, ActivityForecast]
     mean: float
     deviation: float
     samples: int
+    ready: Mapping[str, Spread] = field(default_factory=dict)
+    planned: Mapping[str, int] = field(default_factory=dict)
 
 
 def draw_durations(
@@ -66,7 +73,14 @@ def draw_durations(
 
 
 def forecast_network(
-    network: Network, *, data_date: int = 0, samples: int = 1000, seed: int = 0, shape: Shape = "pert"
+    network: Network,
+    *,
+    data_date: int = 0,
+    samples: int = 1000,
+    seed: int = 0,
+    shape: Shape = "pert",
+    factors: SharedFactors | None = None,
+    ready_of: Collection[str] = (),
 ) -> Forecast:
     """Forecast the finish of every activity. The same seed gives the same answer.
 
@@ -83,6 +97,7 @@ def forecast_network(
     finish: dict[str, Draws] = {}
     driven: dict[str, list[tuple[str, NDArray[np.bool_]]]] = {}
     late: dict[tuple[str | None, str, str], Draws] = {}
+    ready: dict[str, Spread] = {}
     for name in plan.order:
         a = network[name]
         if a.actual_finish is not None and a.actual_start is not None:
@@ -110,12 +125,16 @@ def forecast_network(
         for _, bound in bounds:
             demand = np.maximum(demand, bound)
         driven[name] = [(source_id, bound >= demand - 1e-9) for source_id, bound in bounds]
+        if name in ready_of:
+            begun, _ = _work(demand, np.ones(samples), calendar, whole)
+            ready[name] = Spread.of(np.ceil(begun - 1e-9).astype(np.int64).tolist())
         if a.actual_start is None:
             demand = _be_late(network, a, demand, late, numbers, calendar)
         begun, ended = _work(demand, length, calendar, whole)
         start[name] = begun if a.actual_start is None else np.full(samples, float(a.actual_start))
         finish[name] = ended
-    return _summarise(network, plan.order, data_date, samples, finish, driven)
+    found = _summarise(network, plan.order, data_date, samples, finish, driven)
+    return replace(found, ready=ready, planned={name: plan[name].first_half_day for name in ready})
 
 
 def _work_left(a: Activity, calendar: WorkingCalendar, data_date: int) -> int:
