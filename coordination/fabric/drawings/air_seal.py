@@ -134,16 +134,17 @@ def _paint_window_seal(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     gap, depth, stud = n["gap"], n["depth"], n["stud"]
     if not 3 <= gap <= 40:
         raise FabricError("gap", f"{show(gap)} mm is no gap to seal; give 3 to 40 (pack it first)")
-    scale = 1.15
+    scale = min(1.0, 104 / require_positive("depth", depth))
     thick = require_positive("depth", depth) * scale
     x0, y = MARGIN + 4, 46.0
-    jamb = x0 + 96 + 2 * stud * scale
+    wide = 64.0
+    jamb = x0 + wide + 2 * stud * scale
     frame = jamb + gap * scale
     sheet.words(MARGIN, 18, words["outside"], kind="soft")
     sheet.line((x0, y), (jamb, y), "wrap ink", 2, "7 3")
-    sheet.batt(x0, y, 96, thick)
-    sheet.timber(x0 + 96, y, stud * scale, thick)
-    sheet.timber(x0 + 96 + stud * scale, y, stud * scale, thick)
+    sheet.batt(x0, y, wide, thick)
+    sheet.timber(x0 + wide, y, stud * scale, thick)
+    sheet.timber(x0 + wide + stud * scale, y, stud * scale, thick)
     sheet.board(x0, y + thick, jamb - x0 - 6, 10)
     sheet.box(frame, y + 4, 42 * scale, thick * 0.62, "ink", 1.4, tint=0.08)
     sheet.line((frame + 42 * scale, y + thick * 0.32), (WIDTH - MARGIN, y + thick * 0.32), "soft", 1)
@@ -155,11 +156,11 @@ def _paint_window_seal(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     sheet.board(jamb - 6, y + thick, frame - jamb + 30, 10)
     foot = y + thick + 10
     sheet.across(jamb, frame, foot + 14, words["gap"], below=True, upto=foot + 2)
-    sheet.number(1, jamb - 62, foot + 22, ((jamb + frame) / 2, y + 25))
+    sheet.number(1, jamb - 50, foot + 22, ((jamb + frame) / 2, y + 25))
     sheet.number(2, WIDTH - MARGIN - 24, y + thick * 0.72, (frame + 24 * scale, y + thick * 0.5))
-    sheet.number(3, jamb + 8, y - 22, (jamb + 2, y))
-    sheet.words(MARGIN, foot + 46, words["inside"], kind="soft")
-    sheet.floor = foot + 50
+    sheet.number(3, jamb + 26, y - 26, (jamb + 2, y))
+    sheet.words(MARGIN, foot + 54, words["inside"], kind="soft")
+    sheet.floor = foot + 58
     sheet.note(1, words["seal"])
     sheet.note(2, words["frame"])
     sheet.note(3, words["flashing"])
@@ -176,7 +177,7 @@ WINDOW_SEAL = Drawing(
         "title": "Window perimeter in plan, to scale",
         "says": "The gap between the window's frame and the stud, sealed all round before the lining.",
         "outside": "outside",
-        "inside": "inside: reveal and plasterboard come later",
+        "inside": "inside: reveal comes later",
         "gap": "{gap}",
         "seal": "Gap of {gap} mm sealed on all four sides: backing rod and sealant, or low-expansion foam "
         "where the window's maker allows it",

@@ -41,9 +41,9 @@ def _paint_switchboard(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     sheet.board(b, mid + inner, right - b, 6)
     sheet.upright(right + 12, y, mid, words["depth"])
     sheet.upright(right + 12, mid, mid + inner, words["second"])
-    sheet.number(1, (a + b) / 2, y + batt * scale / 2)
-    sheet.number(2, a - stud - 26, mid + inner + 32, (a - stud / 2, mid + inner / 2))
-    sheet.number(3, (a + b) / 2, mid + inner / 2)
+    sheet.number(1, (a + b) / 2 - 24, y + batt * scale / 2)
+    sheet.number(2, max(a - stud - 26, MARGIN + 12), mid + inner + 38, (a - stud / 2, mid + inner / 2))
+    sheet.number(3, (a + b) / 2 + 24, mid + inner / 2)
     sheet.words(WIDTH - MARGIN, mid + inner + 26, words["inside"], "end", kind="soft")
     sheet.floor = mid + inner + 46
     sheet.note(1, words["batt"])
@@ -79,8 +79,8 @@ def _paint_wrap_laps(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     if lap >= roll / 2:
         raise FabricError("lap", f"{show(lap)} mm is half the roll of {show(roll)} mm or more; give the lap")
     scale = 200 / (2 * roll - lap)
-    x, y = MARGIN + 52.0, 30.0
-    wide = 184.0
+    x, y = MARGIN + 44.0, 30.0
+    wide = 124.0
     lower = y + (roll - lap) * scale
     sheet.box(x, lower, wide, roll * scale, "wrap soft", 1.2, "7 3", tint=0.03)
     sheet.box(x, y, wide, roll * scale, "wrap ink", 1.6, tint=0.06)
@@ -88,16 +88,16 @@ def _paint_wrap_laps(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.line((x, seam), (x + wide, seam), "now ink", 3)
     sheet.upright(x - 12, lower, seam, words["lap"], left=True)
     for i in range(3):
-        drop = x + 46 + i * 50
+        drop = x + 22 + i * 40
         sheet.arrow((drop, y + 18), (drop, y + 58), "pencil", 1.4)
     # The same lap cut through, so that it is seen which sheet lies in front.
-    cut = x + wide + 52
+    cut = x + wide + 50
     sheet.line((cut + 8, y), (cut + 8, seam), "wrap ink", 2.4)
     sheet.line((cut, lower), (cut, y + (2 * roll - lap) * scale), "wrap ink", 2.4)
     sheet.box(cut - 30, y, 24, 200, "soft", 1, tint=0.05)
     sheet.arrow((cut + 20, y + 20), (cut + 20, seam + 26), "pencil", 1.4)
     sheet.number(1, x + wide - 22, (lower + seam) / 2 + 0.5)
-    sheet.number(2, x + 24, seam + 34, (x + 40, seam))
+    sheet.number(2, x + 24, seam + 34, (x + 44, seam))
     sheet.number(3, cut - 18, y + 100)
     sheet.floor = y + 206
     sheet.note(1, words["over"])
@@ -185,11 +185,11 @@ def _paint_lintel(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         )
     rest = depth - lintel
     words.know(rest=rest)
-    scale = min(1.0, 130 / high)
+    scale = min(1.0, 130 / high, 96 / depth)
     thick = depth * scale
-    x, y = WIDTH * 0.4, 44.0
-    sheet.words(x - 16, 18, words["outside"], "end", kind="soft")
-    sheet.words(x + thick + 16, 18, words["inside"], kind="soft")
+    x, y = (WIDTH - thick) / 2, 50.0
+    sheet.words(x - 10, 20, words["outside"], "end", kind="soft")
+    sheet.words(x + thick + 10, 20, words["inside"], kind="soft")
     sheet.line((x, y - 14), (x, y + high * scale + 40), "wrap ink", 2, "7 3")
     sheet.timber(x, y - 20, thick, 20)
     sheet.timber(x, y, lintel * scale, high * scale)
@@ -200,9 +200,9 @@ def _paint_lintel(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     foot = y + high * scale + 40
     if rest:
         sheet.across(x + lintel * scale, x + thick, foot + 10, words["rest"], below=True, upto=foot - 16)
-    sheet.number(1, x - 50, y + 40, (x + lintel * scale / 2, y + 40))
+    sheet.number(1, x - 46, y + 40, (x + lintel * scale / 2, y + 40))
     if rest:
-        sheet.number(2, x + thick + 56, y + 70, (x + (lintel + rest / 2) * scale, y + 70))
+        sheet.number(2, x + thick + 46, y + 70, (x + (lintel + rest / 2) * scale, y + 70))
     sheet.floor = foot + (28 if rest else 4)
     sheet.note(1, words["timber"] if rest else words["full"])
     if rest:

@@ -245,7 +245,7 @@ def _paint_slab_edge(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         sheet.line((x0 - 50, top), (x0 - 4, top), "soft", 0.7)
     sheet.upright(right + 10, top, under, words["slab"])
     sheet.number(1, x0 - 60, base + 14, (x0 - 5 - foam * scale / 2, base - 16))
-    sheet.number(2, rib + 70, base + 4, (rib + 4, base - 6))
+    sheet.number(2, min(rib + 70, WIDTH - MARGIN - 12), base + 6, (rib + 4, base - 6))
     if free:
         sheet.number(3, x0 + 40, 20, (x0, top + free * scale / 2))
     sheet.floor = base + 26

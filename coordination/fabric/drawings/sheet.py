@@ -1,9 +1,10 @@
 """A sheet of drawing paper: marks in the drafting manner, numbered notes below, one SVG out.
 
-Coordinates are units of the view box, 360 wide; y grows downwards. Text is never smaller than 14, so
-that it keeps 12 px on a screen 320 px wide. Colour is the stylesheet's: marks carry classes, and where
-no stylesheet is at hand they take the colour of the text around them (`currentColor`), in print and on
-dark ground too. No ids, so that any number of drawings can share a page.
+Coordinates are units of the view box, 280 wide; y grows downwards. Text is 14 of them, so that it is read
+at 14 px on a screen 320 px wide and at 18 px, as all text of the field pages, on one of 390. Colour is
+the stylesheet's: marks carry classes, and where no stylesheet is at hand they take the colour of the text
+around them (`currentColor`), in print and on dark ground too. No ids, so that any number of drawings can
+share a page.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from typing import Literal
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
-WIDTH = 360.0
+WIDTH = 280.0
 MARGIN = 12.0
 TEXT = 14.0
 LINE_HEIGHT = 18.0
@@ -226,7 +227,7 @@ class Sheet:
         self.line((x1, y), (x2, y), "dim ink", 1)
         for x in (x1, x2):
             self.line((x - 4, y + 4), (x + 4, y - 4), "dim ink", 1.6)
-        self.words((x1 + x2) / 2, y + (15 if below else -5), text, "middle", bold=True)
+        self.words((x1 + x2) / 2, y + (18 if below else -7), text, "middle", bold=True)
 
     def upright(self, x: float, y1: float, y2: float, text: str = "", left: bool = False) -> None:
         """An upright dimension line with slanting ticks, its figure beside it (level, so that it reads)."""

@@ -156,13 +156,14 @@ PIPE_SPLIT = Drawing(
 
 def _paint_pockets(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     depth, stud = n["depth"], n["stud"]
-    scale = 0.62
+    # Corner and junction stand side by side; a deeper wall is drawn smaller, not wider.
+    scale = min(0.5, 45 / require_positive("depth", depth))
     thick, width = depth * scale, stud * scale
     board = 6.0
 
     # External corner: two walls meet; the pocket lies behind the stud that carries the lining.
     x, y = MARGIN + 14, 34.0
-    run = 128.0
+    run = 104.0
     sheet.path(f"M{x + run:.1f} {y:.1f}H{x:.1f}V{y + run:.1f}", "wrap ink", 2, "7 3")
     sheet.timber(x, y, width, thick)
     sheet.batt(x + width, y, thick - width, thick - width, upright=True, kind="now batt")
@@ -174,11 +175,12 @@ def _paint_pockets(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.board(x + thick + board, y + thick, run - thick - board, board)
     sheet.board(x + thick, y + thick, board, run - thick)
     pocket = (x + width + (thick - width) / 2, y + (thick - width) / 2)
-    sheet.number(1, x + run - 22, y + run - 24, pocket)
-    sheet.words(x, y + run + 22, words["corner"], bold=True)
+    sheet.number(1, x + run - 18, y + run - 14, pocket)
+    sheet.words(x, y + run + 24, words["corner"], bold=True)
 
     # Junction: an internal wall runs into the outside wall between two studs.
-    tx, run = 190.0, WIDTH - MARGIN - 190.0
+    tx = x + run + 24
+    run = WIDTH - MARGIN - tx
     sheet.line((tx, y), (tx + run, y), "wrap ink", 2, "7 3")
     middle = tx + run / 2
     gap = thick
@@ -195,11 +197,11 @@ def _paint_pockets(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         sheet.board(left, y + thick, right - left, board)
     for side in (middle - inner / 2 - board, middle + inner / 2):
         sheet.board(side, y + thick + board, board, 62 - board)
-    sheet.number(2, tx + run - 18, y + run * 0.7, (middle + gap / 4, y + (thick - width) / 2))
-    sheet.words(tx, y + 150, words["junction"], bold=True)
+    sheet.number(2, tx + run - 14, y + 86, (middle + gap / 4, y + (thick - width) / 2))
+    sheet.words(tx, y + 128, words["junction"], bold=True)
 
     sheet.words(MARGIN, 18, words["outside"], kind="soft")
-    sheet.floor = y + 158
+    sheet.floor = y + 134
     sheet.note(1, words["fill_corner"])
     sheet.note(2, words["fill_junction"])
     sheet.note(3, words["when"])
