@@ -26,6 +26,7 @@ from hold_points.reopening import reopen
 from hold_points.rework import planners_of, say_limit
 from hold_points.signing import (
     Signature,
+    authenticate,
     counting_wrong_passwords,
     require_signer,
     verify_signature,
@@ -53,7 +54,7 @@ def release(
     Raises:
         NotAllowed: the signer may not.
         WrongState: with `missing`, when something is; when the part is released already or set aside.
-        BadInput: signature, password, section or id.
+        BadInput: signature, password or PIN, section or id.
     """
     release_id = read_id(id, "id")
     with counting_wrong_passwords(by), transaction.atomic():
@@ -64,6 +65,7 @@ def release(
         if there is not None:
             return _require_same(there, inspection, section, by)
         kept = verify_signature(signature, by)
+        way = authenticate(signature.password, by, house.builder)
         rows = load_point(inspection)
         hold = Hold.objects.filter(point=inspection.point).first()
         _require_releasable(rows, section, hold)
@@ -83,7 +85,7 @@ def release(
         record.append(
             house,
             "part release" if section else "release",
-            describe_release(signed, rows, house, drawn=isinstance(kept, list)),
+            describe_release(signed, rows, house, drawn=isinstance(kept, list), way=way),
         )
         if load_point(inspection).released:
             if hold is not None:
@@ -138,8 +140,13 @@ def half_day_of(moment: dt.datetime, builder: Builder) -> int:
     return clock.half_day_of(moment, builder.time_zone)
 
 
-def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: bool) -> dict[str, object]:
-    """What the record says of a release: each check as shown, its verdict and evidence, who, how."""
+def describe_release(
+    signed: Release, rows: PointRows, house: House, *, drawn: bool, way: str
+) -> dict[str, object]:
+    """What the record says of a release: each check as shown, its verdict and evidence, who, how.
+
+    `way`: how the signer was authenticated (`signing.authenticate`).
+    """
     part = rows.readiness.of_section(signed.section)
     plan = Plan.objects.filter(house=house).order_by("-number").values_list("number", flat=True).first()
     return {
@@ -159,7 +166,7 @@ def describe_release(signed: Release, rows: PointRows, house: House, *, drawn: b
         },
         "signature": "drawn" if drawn else "name typed twice",
         "signature_sha256": record.hash_facts(signed.signature),
-        "authenticated_by": "session and password" if signed.by.has_usable_password() else "session",
+        "authenticated_by": way,
         "signed_at": signed.at,
         "received_at": signed.received_at,
         "device": signed.device,

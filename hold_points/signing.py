@@ -13,7 +13,8 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination.people.access import require_role
-from coordination.people.models import Crew, Person, Role
+from coordination.people.models import Builder, Crew, Person, Role
+from coordination.people.pins import is_pin_of
 from coordination.people.refusals import BadInput, NotAllowed
 from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
 from coordination.sequence.models import Activity, Booking, Covering, Detail, House, Installer
@@ -29,12 +30,12 @@ AT_SIGNING = "signing"
 
 
 class WrongPassword(BadInput):
-    """The password at signing is wrong; it is counted once the refused act is undone."""
+    """The password or PIN at signing is wrong; it is counted once the refused act is undone."""
 
 
 @contextmanager
 def counting_wrong_passwords(person: Person) -> Iterator[None]:
-    """Around a signing act's transaction: what counts a wrong password must not be undone with the act."""
+    """Around a signing act's transaction: what counts a wrong password or PIN is not undone with the act."""
     try:
         yield
     except WrongPassword:
@@ -44,13 +45,14 @@ def counting_wrong_passwords(person: Person) -> Iterator[None]:
 
 @dataclass(frozen=True)
 class Signature:
-    """A signature: the name and role as signed, strokes or the name typed twice, the password once more."""
+    """A signature: the name as signed, strokes or the name typed twice, the password or PIN once more."""
 
     name: str
     strokes: Any
     """As a client sent it: lists of [x, y] with whole numbers, when it is one."""
     typed: tuple[str, str] = ("", "")
     password: str = ""
+    """The password, or the PIN where the builder takes it."""
 
 
 def require_signer(person: Person, house: House, point: Activity) -> Role:
@@ -94,11 +96,10 @@ def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | l
     """The signature as it is kept: its strokes, or the typed name.
 
     Raises:
-        BadInput: no name, nothing drawn and no name typed twice, or a wrong password.
+        BadInput: no name, or nothing drawn and no name typed twice.
     """
     if not signature.name.strip() or len(signature.name) > 120:
         raise BadInput("name", _("Give your name as you sign."))
-    _verify_password(signature.password, person)
     if any(signature.typed):
         first, second = (" ".join(one.split()) for one in signature.typed)
         if first.casefold() != person.name.casefold() or second.casefold() != first.casefold():
@@ -110,15 +111,60 @@ def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | l
     return _verify_strokes(signature.strokes)
 
 
-def _verify_password(password: str, person: Person) -> None:
-    if not person.has_usable_password() and getattr(settings, "COORDINATION_ONE_CLICK_SIGN_IN", False):
-        # Only the trial installation on one's own machine has people without a password.
-        return
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of a person once more at signing, as the builder sets it; neither in a trial."""
+
+    password: bool
+    pin: bool
+
+    @property
+    def anything(self) -> bool:
+        return self.password or self.pin
+
+
+def what_is_asked(person: Person, builder: Builder) -> Asked:
+    """Whether password or PIN are taken from this person at signing.
+
+    Only the trial installation on one's own machine has people without a password: nothing is asked of them
+    unless they have set a PIN.
+    """
+    rule = builder.signs_with
+    trial = getattr(settings, "COORDINATION_ONE_CLICK_SIGN_IN", False) and not person.has_usable_password()
+    if trial:
+        return Asked(password=False, pin=bool(person.pin))
+    return Asked(
+        password=rule != Builder.SignsWith.PIN,
+        pin=rule == Builder.SignsWith.PIN or (rule == Builder.SignsWith.EITHER and bool(person.pin)),
+    )
+
+
+def authenticate(secret: str, person: Person, builder: Builder) -> str:
+    """Ask once more who signs; returns how, for the record: 'session and password', 'session and PIN'.
+
+    Raises:
+        BadInput: a wrong password or PIN, too many of them, or none where the builder asks for a PIN that the
+            person has not set.
+    """
+    asked = what_is_asked(person, builder)
+    if not asked.anything:
+        return "session"
+    if asked.pin and not asked.password and not person.pin:
+        raise BadInput("password", _("Your builder asks for a PIN at signing. Set yours first."))
     if too_many(person.email, AT_SIGNING):
         raise BadInput("password", say_too_many())
-    if not person.check_password(password):
+    if asked.pin and is_pin_of(person, secret):
+        way = "session and PIN"
+    elif asked.password and person.check_password(secret):
+        way = "session and password"
+    elif asked.password and asked.pin:
+        raise WrongPassword("password", _("This is neither your password nor your PIN. Nothing was signed."))
+    elif asked.pin:
+        raise WrongPassword("password", _("This is not your PIN. Nothing was signed."))
+    else:
         raise WrongPassword("password", _("This is not your password. Nothing was signed."))
     forget_wrong(person.email, AT_SIGNING)
+    return way
 
 
 def _verify_strokes(strokes: Any) -> list[list[list[int]]]:

@@ -57,6 +57,8 @@ class EngagementInline(admin.TabularInline):  # type: ignore[type-arg]
 class BuilderAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
     list_display = ("name", "slug", "time_zone", "state", "climate_zone")
     prepopulated_fields: ClassVar[dict[str, Sequence[str]]] = {"slug": ("name",)}
+    # Who agreed, and when, is written by the act itself (office.py).
+    readonly_fields = ("positions_agreed_at", "positions_agreed_by")
     inlines = (EngagementInline,)
 
 

@@ -22,7 +22,7 @@ from hold_points.identifiers import new_id
 from hold_points.models import Inspection, Nonconformity
 from hold_points.queries import count_behind, list_rooms
 from hold_points.releasing import concede, release
-from hold_points.signing import Signature, require_signer
+from hold_points.signing import Signature, require_signer, what_is_asked
 from hold_points.views.finding import SEERS, crumbs_of, device_of, find_inspection, person_of, show, text_of
 from hold_points.views.walk import describe_parts
 
@@ -108,7 +108,9 @@ def _page(
             "typed_again": request.POST.get("typed_again", ""),
             "signature": request.POST.get("signature", ""),
         },
-        "needs_password": person_of(request).has_usable_password(),
+        "asked": what_is_asked(person_of(request), found.house.builder),
+        "lacks_pin": not person_of(request).pin,
+        "here": request.get_full_path(),
     }
     return show(request, "hold_points/release.html", context, refusal)
 

@@ -6,12 +6,18 @@ import datetime as dt
 from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractUser, UserManager
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 
 class Builder(models.Model):
     """The firm that owns houses, sequences and plans. Each such row belongs to exactly one builder."""
+
+    class SignsWith(models.TextChoices):
+        EITHER = "either", _("password or PIN")
+        PASSWORD = "password", _("password only")
+        PIN = "pin", _("PIN only")
 
     name = models.CharField(_("name"), max_length=120)
     slug = models.SlugField(unique=True)
@@ -31,12 +37,41 @@ class Builder(models.Model):
     digest_at = models.TimeField(_("time of the daily message"), default=dt.time(15, 30))
     quiet_from = models.TimeField(_("no messages from"), default=dt.time(18))
     quiet_until = models.TimeField(_("no messages until"), default=dt.time(6, 30))
+    signs_with = models.CharField(
+        _("asked once more at signing"), max_length=8, choices=SignsWith, default=SignsWith.EITHER
+    )
+    pin_least = models.PositiveSmallIntegerField(
+        _("fewest digits of a PIN"),
+        default=6,
+        validators=[MinValueValidator(4), MaxValueValidator(12)],
+    )
+    positions_agreed_at = models.DateTimeField(
+        _("agreed to keep where photographs were taken"),
+        null=True,
+        blank=True,
+        help_text=_("Empty: the position is dropped."),
+    )
+    positions_agreed_by = models.ForeignKey(
+        "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(positions_agreed_at__isnull=True, positions_agreed_by__isnull=True)
+                | models.Q(positions_agreed_at__isnull=False, positions_agreed_by__isnull=False),
+                name="positions_agreed_by_someone",
+            ),
+        ]
         ordering = ("name",)
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def keeps_positions(self) -> bool:
+        """Whether the builder has agreed that the place where a photograph was taken is kept with it."""
+        return self.positions_agreed_at is not None
 
 
 class PersonManager(UserManager["Person"]):
@@ -70,6 +105,10 @@ class Person(AbstractUser):
     email = models.EmailField(_("e-mail"), unique=True)
     name = models.CharField(_("name"), max_length=120)
     phone = models.CharField(_("phone"), max_length=40, blank=True)
+    pin = models.CharField(
+        _("PIN"), max_length=128, blank=True, editable=False, help_text=_("Hashed like a password.")
+    )
+    pin_set_at = models.DateTimeField(_("PIN set"), null=True, blank=True, editable=False)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]

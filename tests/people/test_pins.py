@@ -1,0 +1,197 @@
+"""A PIN at signing: set by its owner, asked as the builder says, counted when wrong."""
+
+import datetime as dt
+import json
+
+import pytest
+from django.urls import reverse
+
+from coordination.people.models import Role
+from coordination.people.pins import is_pin_of, set_pin
+from coordination.people.refusals import BadInput
+from coordination.people.tries import MOST_FROM_ONE_ADDRESS
+from hold_points.models import RecordEntry, Release
+from hold_points.signing import Signature
+from tests.hold_points.houses import PASSWORD, STROKES, make_site
+
+PIN = "482915"
+PAGE = "/accounts/pin/"
+PEOPLE = "/accounts/people/"
+
+
+@pytest.fixture
+def site(db, monday_morning, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    ready = make_site()
+    ready.pass_checks("H3")
+    return ready
+
+
+def sign(site, secret):
+    return site.sign("H3", signature=Signature("K. Marlow", STROKES, password=secret))
+
+
+def set_rule(site, rule):
+    site.builder.signs_with = rule
+    site.builder.save()
+
+
+def way_of(site):
+    text = RecordEntry.objects.get(house=site.house, kind="release").text
+    return json.loads(text)["facts"]["authenticated_by"]
+
+
+def test_a_person_sets_a_pin_with_her_password_and_it_is_kept_hashed(site, client):
+    client.force_login(site.supervisor)
+    assert client.post(PAGE, {"password": "wrong", "pin": PIN, "again": PIN}).status_code == 422
+    site.supervisor.refresh_from_db()
+    assert site.supervisor.pin == ""
+    answer = client.post(PAGE, {"password": PASSWORD, "pin": PIN, "again": PIN, "next": "/walks/"})
+    assert answer.headers["Location"] == "/walks/"
+    site.supervisor.refresh_from_db()
+    assert PIN not in site.supervisor.pin
+    assert is_pin_of(site.supervisor, PIN)
+    away = client.post(PAGE, {"password": PASSWORD, "act": "drop", "next": "https://elsewhere.example/"})
+    assert away.headers["Location"] == PAGE, "no other site is ever led to"
+    site.supervisor.refresh_from_db()
+    assert not is_pin_of(site.supervisor, "")
+
+
+@pytest.mark.parametrize("pin", ["48291", "4829a5", "111111", "123456", "987654", "4" * 13, "٤٨٢٩١٥", ""])
+def test_a_pin_that_anyone_would_try_is_refused(site, pin):
+    with pytest.raises(BadInput):
+        set_pin(site.supervisor, pin, pin)
+
+
+def test_the_builder_sets_how_many_digits_there_are_at_least(site):
+    site.builder.pin_least = 8
+    site.builder.save()
+    with pytest.raises(BadInput, match="8 to 12 digits"):
+        set_pin(site.supervisor, PIN, PIN)
+    set_pin(site.supervisor, "48291577", "48291577")
+
+
+@pytest.mark.parametrize(
+    ("rule", "secret", "way"),
+    [
+        ("either", PIN, "session and PIN"),
+        ("either", PASSWORD, "session and password"),
+        ("pin", PIN, "session and PIN"),
+        ("pin", PASSWORD, ""),
+        ("password", PASSWORD, "session and password"),
+        ("password", PIN, ""),
+    ],
+)
+def test_what_the_builder_takes_signs_and_the_record_says_which_it_was(site, rule, secret, way):
+    set_rule(site, rule)
+    set_pin(site.supervisor, PIN, PIN)
+    if way:
+        sign(site, secret)
+        assert way_of(site) == way
+    else:
+        with pytest.raises(BadInput, match="Nothing was signed"):
+            sign(site, secret)
+        assert not Release.objects.exists()
+
+
+def test_five_wrong_pins_close_the_signature_for_a_while(site, monday_morning):
+    set_rule(site, "pin")
+    set_pin(site.supervisor, PIN, PIN)
+    for _turn in range(MOST_FROM_ONE_ADDRESS):
+        with pytest.raises(BadInput, match="not your PIN"):
+            sign(site, "000111")
+    with pytest.raises(BadInput, match="Too many"):
+        sign(site, PIN)
+    monday_morning.shift(16 * 60)
+    sign(site, PIN)
+
+
+def test_who_lacks_the_pin_that_is_asked_is_led_to_it(site, client):
+    set_rule(site, "pin")
+    with pytest.raises(BadInput, match="Set yours first"):
+        sign(site, PASSWORD)
+    client.force_login(site.supervisor)
+    address = reverse("hold_points:release", args=[site.point("H3").pk])
+    assert f"{PAGE}?next={address}" in client.get(address).content.decode()
+
+
+def test_a_trial_asks_nothing_until_a_pin_is_set(site, settings, client):
+    settings.COORDINATION_ONE_CLICK_SIGN_IN = True
+    site.supervisor.set_unusable_password()
+    site.supervisor.save()
+    client.force_login(site.supervisor)
+    address = reverse("hold_points:release", args=[site.point("H3").pk])
+    assert "nothing more is asked" in client.get(address).content.decode()
+    assert "people have no password" in client.get(PAGE).content.decode()
+    client.post(PAGE, {"pin": PIN, "again": PIN})
+    assert "Your PIN</label>" in client.get(address).content.decode()
+    site.supervisor.refresh_from_db()
+    with pytest.raises(BadInput, match="not your PIN"):
+        sign(site, "")
+    sign(site, PIN)
+    assert way_of(site) == "session and PIN"
+
+
+def test_the_office_sets_the_rule_takes_a_pin_away_and_agrees_to_positions(site, client):
+    set_pin(site.supervisor, PIN, PIN)
+    client.force_login(site.planner)
+    own = {"builder": site.builder.pk}
+    assert "Take the PIN of Kit" in client.get(PEOPLE).content.decode()
+    client.post(PEOPLE, {**own, "act": "drop-pin", "person": site.supervisor.pk})
+    client.post(PEOPLE, {**own, "act": "signing", "signs_with": "pin", "pin_least": "7"})
+    client.post(PEOPLE, {**own, "act": "positions", "agreed": "yes"})
+    site.supervisor.refresh_from_db()
+    site.builder.refresh_from_db()
+    assert (site.supervisor.pin, site.builder.signs_with, site.builder.pin_least) == ("", "pin", 7)
+    assert (site.builder.keeps_positions, site.builder.positions_agreed_by) == (True, site.planner)
+    assert "agreed Mon 13 Apr" in client.get(PEOPLE).content.decode()
+    client.post(PEOPLE, {**own, "act": "positions", "agreed": "no"})
+    site.builder.refresh_from_db()
+    assert not site.builder.keeps_positions
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"act": "signing", "signs_with": "thumb", "pin_least": "6"},
+        {"act": "signing", "signs_with": "pin", "pin_least": "3"},
+        {"act": "signing", "signs_with": "pin", "pin_least": "many"},
+        {"act": "burn"},
+        {"act": "drop-pin", "person": "999999"},
+        {"act": "deputy", "person": "1", "role": "x"},
+    ],
+)
+def test_what_makes_no_sense_on_the_page_of_people_is_refused(site, client, values):
+    client.force_login(site.planner)
+    assert client.post(PEOPLE, {"builder": site.builder.pk, **values}).status_code == 422
+    site.builder.refresh_from_db()
+    assert (site.builder.signs_with, site.builder.pin_least) == ("either", 6)
+
+
+def test_only_a_planner_of_the_builder_opens_the_page_of_people(site, client):
+    client.force_login(site.supervisor)
+    assert client.get(PEOPLE).status_code == 403
+    other = make_site("lot-8", "wattle")
+    client.force_login(other.planner)
+    values = {"builder": site.builder.pk, "act": "positions", "agreed": "yes"}
+    assert client.post(PEOPLE, values).status_code == 404
+
+
+def test_a_deputy_signs_while_she_stands_in_and_not_before_or_after(site, client, monday_morning):
+    stands_in = site.planner
+    supervisor_role = Role.objects.get(person=site.supervisor, kind="supervisor")
+    client.force_login(site.planner)
+    values = {"builder": site.builder.pk, "act": "deputy", "person": stands_in.pk, "role": supervisor_role.pk}
+    days = {"first_day": "2026-04-14", "last_day": "2026-04-14"}
+    assert client.post(PEOPLE, {**values, **days, "last_day": "2026-04-13"}).status_code == 422
+    assert client.post(PEOPLE, {**values, **days}).status_code == 302
+    assert client.post(PEOPLE, {**values, **days}).status_code == 422, "once"
+    role = Role.objects.get(deputy_for=supervisor_role)
+    assert (role.person, role.kind, role.first_day) == (stands_in, "supervisor", dt.date(2026, 4, 14))
+    address = reverse("hold_points:release", args=[site.point("H3").pk])
+    answers = []
+    for day in (13, 14, 15):
+        monday_morning.move_to(dt.datetime(2026, 4, day, 9, tzinfo=dt.timezone(dt.timedelta(hours=10))))
+        client.force_login(stands_in)
+        answers.append(client.get(address).status_code)
+    assert answers == [403, 200, 403]
