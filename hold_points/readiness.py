@@ -2,8 +2,8 @@
 
 No database, no clock. A check is judged by its outcomes after the latest re-opening of its place; older ones
 stay on the record but count no more. The same goes for what a tablet brings late. Looked at before the
-re-opening, or found good before somebody else found it not met, it is kept and shown as overtaken, and is looked
-at again. Nothing that nobody saw is ever met.
+re-opening, or found good before somebody else found it not met, it is kept and shown as overtaken, and is
+looked at again. Nothing that nobody saw is ever met.
 """
 
 from __future__ import annotations
@@ -260,7 +260,10 @@ def _state(
     latest = outcomes[-1] if outcomes else None
     if latest is not None and latest.kind in ("met", "put right") and hands:
         return State.SECOND_PERSON
-    if trouble is not None and (latest is not None or since is None):
+    if latest is not None and latest.kind == "not on this house":
+        return State.NOT_HERE if _agreed_not_here(check, outcomes) else State.NOT_HERE_ASKED
+    # A concession of what was there before a re-opening needs eyes on it since; 'not seen' is none.
+    if trouble is not None and (since is None or any(one.kind != "not seen" for one in outcomes)):
         last_failure = max((one.at for one in outcomes if one.kind == "not met"), default=since)
         conceded = trouble.conceded_at is not None and (
             last_failure is None or trouble.conceded_at >= last_failure
@@ -277,8 +280,6 @@ def _state(
         return State.NOT_MET
     if latest.kind == "not seen":
         return State.NOT_SEEN
-    if latest.kind == "not on this house":
-        return State.NOT_HERE if _agreed_not_here(check, outcomes) else State.NOT_HERE_ASKED
     hand_used = any(one.own_hand for one in outcomes)
     if not _evidence_is_there(check, latest, photos) or (hand_used and not photos):
         return State.NO_EVIDENCE

@@ -290,9 +290,9 @@ def _follow(outcome: Outcome, check: Check, house: House, after: PointRows) -> N
     if state.latest is None or state.latest.id != outcome.pk:
         # It came in too late to count. It is kept and shown; what is to be put right stays so.
         return
-    if outcome.kind == Kind.NOT_HERE and state.state is State.NOT_HERE_ASKED:
+    if state.state is State.NOT_HERE_ASKED:
         _ask_planner(outcome, check, house)
-    elif outcome.kind == Kind.NOT_HERE or (outcome.kind in (Kind.MET, Kind.PUT_RIGHT) and not state.hands):
+    elif state.state is State.NOT_HERE or (outcome.kind in (Kind.MET, Kind.PUT_RIGHT) and not state.hands):
         close_nonconformities(outcome, check, house)
 
 

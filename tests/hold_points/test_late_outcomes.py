@@ -6,11 +6,14 @@ import pytest
 from django.urls import reverse
 
 from coordination import clock
+from coordination.outbox.models import Message
 from coordination.people.refusals import WrongState
 from hold_points.facts import load_point
 from hold_points.models import Nonconformity, Outcome, RecordEntry
 from hold_points.readiness import State
 from hold_points.releasing import reopen
+from hold_points.walking import confirm_not_here
+from tests.hold_points.test_releasing import give_concession
 
 HOUR = dt.timedelta(hours=1)
 
@@ -127,6 +130,35 @@ def test_a_release_names_the_outcome_that_counts_not_the_one_that_came_in_last(s
     text = RecordEntry.objects.get(kind="part release").text
     assert str(counts.pk) in text
     assert str(Outcome.objects.get(note="seen on the way in").pk) not in text
+
+
+def test_not_on_this_house_closes_nothing_until_the_planner_agrees(site, later):
+    """What was found wrong stays with the crew, and the planner is asked."""
+    site.release_all("H3")
+    site.find(site.check("pipe-off"), "not met", note="rests on a chord")
+    later()
+    asked = site.find(site.check("pipe-off"), "not on this house", note="drains through the slab")
+    assert state_of(site, "pipe-off").state is State.NOT_HERE_ASKED
+    assert Nonconformity.objects.get().state == "raised"
+    [message] = Message.objects.filter(about=f"check:{asked.check_judged_id}")
+    assert message.person == site.planner
+    later()
+    confirm_not_here(site.check("pipe-off"), site.planner)
+    assert state_of(site, "pipe-off").state is State.NOT_HERE
+    assert Nonconformity.objects.get().state == "closed"
+
+
+def test_a_concession_does_not_pass_a_disturbed_room_that_nobody_has_seen_since(site, later):
+    site.release_all("H3")
+    site.find(site.check("pipe-off"), "not met", note="rests on a chord")
+    later()
+    reopen_bath(site)
+    later()
+    give_concession(site)
+    assert state_of(site, "pipe-off").state is State.OPEN
+    later()
+    site.find(site.check("pipe-off"), "not seen", note="covered")
+    assert state_of(site, "pipe-off").state is State.NOT_SEEN
 
 
 def test_what_is_open_already_is_not_opened_again(site, later):
