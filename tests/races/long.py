@@ -1,4 +1,4 @@
-"""The long runs: ``python -m tests.races.long sql|http|tampers|photographs|all``. Each prints figures.
+"""The long runs: ``python -m tests.races.long sql|http|model|tampers|photographs|all``. Each prints figures.
 
 They are the suite's own tests with larger numbers, set by environment variables.
 """
@@ -17,6 +17,10 @@ RUNS: dict[str, tuple[dict[str, str], tuple[str, ...]]] = {
         (*PYTEST, "tests/races/test_many_clients.py"),
     ),
     "http": ({"BEFORE_THE_BOARD_RACE_REQUESTS": "20000"}, (*PYTEST, "tests/races/test_http.py")),
+    "model": (
+        {"BEFORE_THE_BOARD_MODEL_RUNS": "500", "BEFORE_THE_BOARD_MODEL_STEPS": "100"},
+        (*PYTEST, "tests/races/test_model.py"),
+    ),
     "tampers": ({}, ("-m", "tests.races.tampering", "--tampers", "10000", "--entries", "100000")),
     "photographs": ({}, ("-m", "tests.hold_points.read_hostile")),
 }

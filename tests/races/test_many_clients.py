@@ -1,4 +1,4 @@
-"""Thirty-two blind clients at one house and an observer: 10,000 transactions on each database.
+"""Thirty-two blind clients at one house and an observer: 50,000 transactions on each database.
 
 `BEFORE_THE_BOARD_RACE_TRANSACTIONS` sets another number; `python -m tests.races.long sql` runs a million and
 prints what was done.
@@ -15,7 +15,7 @@ from tests.races.runners import ACTS, race
 pytestmark = [pytest.mark.race, pytest.mark.slow]
 
 CLIENTS = 32
-TRANSACTIONS = int(os.environ.get("BEFORE_THE_BOARD_RACE_TRANSACTIONS", "10000"))
+TRANSACTIONS = int(os.environ.get("BEFORE_THE_BOARD_RACE_TRANSACTIONS", "50000"))
 
 
 def run_and_judge(opener, ids, name):
