@@ -44,10 +44,12 @@ class TableRow:
 
 @dataclass(frozen=True)
 class TableStage:
-    """A stage's name over its rows."""
+    """A stage's name over its rows, how many of them are done, and whether the house is at it now."""
 
     name: str
     rows: tuple[TableRow, ...]
+    done: int
+    current: bool
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,14 @@ class TableHold:
 def write_stages(programme: Programme) -> tuple[TableStage, ...]:
     """The rows of the programme in words, under the names of their stages; empty stages are left out."""
     return tuple(
-        TableStage(stage.name, tuple(_write_row(row, programme.non_working) for row in stage.rows))
+        TableStage(
+            name=stage.name,
+            rows=tuple(_write_row(row, programme.non_working) for row in stage.rows),
+            done=sum(row.state == "done" for row in stage.rows),
+            current=any(
+                row.state == "under way" or row.anchor == programme.next_anchor for row in stage.rows
+            ),
+        )
         for stage in programme.stages
         if stage.rows
     )
