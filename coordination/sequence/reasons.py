@@ -9,8 +9,9 @@ nothing that was stored:
     the activity's own earliest date; the half-day up to which work is recorded.
 ``{"kind": "started", "at": N}``, ``{"kind": "finished", "at": N}``
     a fact, not a plan.
-``{"kind": "busy", "crew": NAME, "at": N}``
-    the crew is elsewhere until then.
+``{"kind": "busy", "crew": NAME, "at": N, "where": NAME}``, ``{"kind": "told", "crew": NAME, "at": N}``
+    from an applied fit: the crew is elsewhere (`where` is empty for another builder's work) up to and with
+    that half-day; the crew was told that half-day and comes then.
 
 Any of them may hold ``"pause": {"first": N, "last": N, "why": TEXT}``: half-days without work that lay
 between the cause and the start (`why` is empty for a plain weekend).
@@ -105,11 +106,25 @@ def _say_cause(reason: Reason, names: Mapping[str, str]) -> str:
         case "finished":
             return _("finished %(half_day)s") % {"half_day": clock.say_half_day(reason["at"])}
         case "busy":
-            return _("%(crew)s is at another house until %(half_day)s") % {
+            return _say_busy(reason)
+        case "told":
+            return _("%(crew)s was told %(half_day)s") % {
                 "crew": reason.get("crew", ""),
                 "half_day": clock.say_half_day(reason["at"]),
             }
     return ""
+
+
+def _say_busy(reason: Reason) -> str:
+    """'waits for Two Taps Plumbing, who are at Lot 14 until Tue 14 Apr, morning'."""
+    facts = {
+        "crew": reason.get("crew", ""),
+        "where": reason.get("where", ""),
+        "half_day": clock.say_half_day(reason["at"]),
+    }
+    if facts["where"]:
+        return _("waits for %(crew)s, who are at %(where)s until %(half_day)s") % facts
+    return _("waits for %(crew)s, who are elsewhere until %(half_day)s") % facts
 
 
 def _say_relationship(reason: Reason, names: Mapping[str, str]) -> str:

@@ -134,7 +134,12 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600}
 # Seconds between two ticks; a reminder is late by no more than this.
 COORDINATION_TICK_SECONDS = 15
 # The doorbells that each tick rings: names of tasks that look for due rows themselves.
-COORDINATION_TICK_TASKS: list[str] = ["reminders.put_and_send", "hold_points.make_night_rounds"]
+COORDINATION_TICK_TASKS: list[str] = [
+    "reminders.put_and_send",
+    "hold_points.make_night_rounds",
+    "hold_points.prepare_photographs",
+    "sequence.ring_waiting",
+]
 
 # What is still missing before a hold may be lifted, answered by the package that knows.
 COORDINATION_INSPECTION_PORT = "hold_points.port.HoldPointsPort"

@@ -3,6 +3,7 @@
 from coordination.sequence.models.booking import Booking, ReservedTime, ToldDate
 from coordination.sequence.models.detail import Covering, Detail, DetailPlace, Installer
 from coordination.sequence.models.draft import SequenceDraft
+from coordination.sequence.models.fit import Fit, FittedHouse, FittedStart
 from coordination.sequence.models.hold import Hold, HoldBefore
 from coordination.sequence.models.house import House, Place, SequenceVersion
 from coordination.sequence.models.network import Activity, Delay, LongestGap, Relationship, Visit
@@ -16,6 +17,9 @@ __all__ = [
     "Delay",
     "Detail",
     "DetailPlace",
+    "Fit",
+    "FittedHouse",
+    "FittedStart",
     "Hold",
     "HoldBefore",
     "House",

@@ -13,7 +13,8 @@ What the engine is told:
 Nothing here reads the clock, and nothing outside this package knows a type of the engine.
 """
 
+from coordination.sequence.to_engine.crew_fit import CrewFit, HouseFit, fit_houses
 from coordination.sequence.to_engine.house_dates import solve
 from coordination.sequence.to_engine.networks import network_of, word_time_of
 
-__all__ = ["network_of", "solve", "word_time_of"]
+__all__ = ["CrewFit", "HouseFit", "fit_houses", "network_of", "solve", "word_time_of"]

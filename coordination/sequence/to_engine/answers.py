@@ -9,8 +9,9 @@ from typing import Any
 from coordination import engine
 from coordination.sequence.calendars import ResolvedDays
 from coordination.sequence.house_network import HouseNetwork, WhatIf
+from coordination.sequence.models import FittedStart
 from coordination.sequence.solved import Solved, SolvedDate, SolvedWindow
-from coordination.sequence.to_engine.networks import ELAPSED
+from coordination.sequence.to_engine.networks import ELAPSED, find_wanted
 
 
 def read_answer(
@@ -97,7 +98,7 @@ class _Reading:
         if reason.kind == "relationship" and reason.relationship is not None:
             found = self._relationship(reason.relationship)
         elif reason.kind == "not_before" or reason.after == "not_before":
-            found = {"kind": "not before", "at": self.plan.network[key].not_before}
+            found = self._not_before(key)
         elif reason.kind == "crew":
             found = {"kind": "busy", "crew": reason.crew, "at": one.es - 1}
         else:
@@ -106,6 +107,16 @@ class _Reading:
         if pause and (pause["why"] or reason.kind == "calendar"):
             found["pause"] = pause
         return found
+
+    def _not_before(self, key: str) -> dict[str, Any]:
+        activity, at = self.rows.by_key[key], self.plan.network[key].not_before
+        fitted = self.rows.fitted_start_of(activity, self.what_if)
+        if fitted is None or fitted.not_before != at:
+            return {"kind": "not before", "at": at}
+        if fitted.cause == FittedStart.Cause.TOLD:
+            return {"kind": "told", "crew": fitted.crew.name, "at": at}
+        until = fitted.until if fitted.until is not None else fitted.not_before - 1
+        return {"kind": "busy", "crew": fitted.crew.name, "at": until, "where": fitted.where}
 
     def _relationship(self, link: engine.Relationship) -> dict[str, Any]:
         source = self.plan[link.from_id]
@@ -162,6 +173,20 @@ class _Reading:
                         "key": warning.activity_id,
                         "wanted_by": warning.wanted_by - 1,
                         "last": warning.finish - 1,
+                    }
+                )
+        # What its crew keeps beyond the wanted date was not given to the engine as wanted.
+        wanted = find_wanted(self.rows)
+        for activity in self.rows.activities:
+            one = self.plan[activity.key]
+            late = wanted.get(activity.pk, one.ef) < one.ef
+            if late and self.plan.network[activity.key].not_after is None:
+                found.append(
+                    {
+                        "kind": "late",
+                        "key": activity.key,
+                        "wanted_by": wanted[activity.pk] - 1,
+                        "last": one.ef - 1,
                     }
                 )
         found += [

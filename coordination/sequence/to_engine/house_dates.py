@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -37,6 +38,36 @@ def solve(
         BadInput: naming what cannot be planned (a circle, an unknown calendar, dates that contradict).
     """
     rows = rows or read_house_network(house)
+    laid = lay_out(house, what_if, stored=stored, rows=rows)
+    return read_answer(rows, laid.plan, laid.days, laid.names, what_if)
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """A house before the engine, with its dates as the network alone gives them."""
+
+    network: engine.Network
+    plan: engine.Plan
+    days: ResolvedDays
+    names: Mapping[str, str]
+    """Activity key → name of its calendar."""
+
+
+def lay_out(
+    house: House,
+    what_if: WhatIf = NOTHING,
+    *,
+    stored: Mapping[str, Any] | None = None,
+    rows: HouseNetwork,
+    years_beyond: int = 0,
+) -> LaidOut:
+    """A house's network with its calendars resolved for every year that it runs into; saves nothing.
+
+    Args:
+        years_beyond: years after its finish whose holidays must be known too.
+
+    Raises: as `solve`.
+    """
     if not rows.activities:
         raise BadInput(house.name, _("There is no activity to plan. Set the house out from a sequence."))
     calendar_ids = {house.calendar_id}
@@ -56,9 +87,9 @@ def solve(
             plan = engine.compute_dates(network, data_date=house.recorded_up_to, float_to=stake)
         except engine.Refused as refused:
             raise BadInput(house.name, str(refused)) from refused
-        last_year = clock.as_date(plan.finish)[0].year
+        last_year = clock.as_date(plan.finish)[0].year + years_beyond
         if last_year < years.stop:
-            return read_answer(rows, plan, days, names, what_if)
+            return LaidOut(network, plan, days, names)
         # The house runs into a year whose holidays were not asked for: know them, and compute again.
         years = range(first_year, last_year + 1)
 

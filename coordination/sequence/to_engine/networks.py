@@ -28,17 +28,17 @@ def network_of(
         lag_calendars: key of a calendar named by a relationship → its database id.
     """
     waits = {link.successor_id for link in rows.relationships}
-    awaited = {link.predecessor_id for link in rows.relationships}
+    wanted = find_wanted(rows)
     starts = clock.as_half_day(rows.house.starts_on)
-    wanted = clock.as_half_day(rows.house.required_by) + 2 if rows.house.required_by else None
     activities = []
     for activity in rows.activities:
+        fitted = rows.fitted_start_of(activity, what_if)
         earliest = [activity.not_before, what_if.not_before.get(activity.key)]
+        earliest.append(fitted.not_before if fitted else None)
         if activity.pk not in waits:
             earliest.append(starts)
-        latest = [activity.not_after]
-        if activity.pk not in awaited and activity.half_days:
-            latest.append(wanted)
+        not_before = max((at for at in earliest if at is not None), default=None)
+        not_after = wanted.get(activity.pk)
         started, finish, remaining = _happened(
             activity, rows.house.recorded_up_to, days.calendars[calendar_names[activity.key]], what_if
         )
@@ -48,8 +48,9 @@ def network_of(
                 duration=rows.half_days_of(activity, what_if),
                 calendar=calendar_names[activity.key],
                 house=rows.house.key,
-                not_before=max((at for at in earliest if at is not None), default=None),
-                not_after=min((at for at in latest if at is not None), default=None),
+                not_before=not_before,
+                # A crew that comes after the wanted date is no typing error: see `answers`, which says it.
+                not_after=None if fitted and not_after and not_after <= fitted.not_before else not_after,
                 actual_start=started,
                 actual_finish=finish,
                 remaining=remaining,
@@ -69,6 +70,21 @@ def network_of(
             for gap in rows.gaps
         ),
     )
+
+
+def find_wanted(rows: HouseNetwork) -> dict[int, int]:
+    """Activity id → instant by which it is wanted finished: its own, or the house's where nothing waits."""
+    awaited = {link.predecessor_id for link in rows.relationships}
+    house = clock.as_half_day(rows.house.required_by) + 2 if rows.house.required_by else None
+    found = {}
+    for activity in rows.activities:
+        latest = [activity.not_after]
+        if activity.pk not in awaited and activity.half_days:
+            latest.append(house)
+        known = [at for at in latest if at is not None]
+        if known:
+            found[activity.pk] = min(known)
+    return found
 
 
 def _happened(

@@ -1,0 +1,211 @@
+"""What a fit to the crews starts from: the houses, who has which visit, what stays, where crews are besides.
+
+Read in one go from the tables and kept as plain rows; nothing here computes a date.
+
+What stays where it is: firm bookings, what a crew has confirmed, what is under way, and told dates within the
+freeze. Other told dates are kept where possible: a crew comes no earlier than it was told.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from django.db.models import Max
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.models import Builder, Crew
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence import telling
+from coordination.sequence.house_network import HouseNetwork, read_house_network
+from coordination.sequence.models import (
+    Booking,
+    Change,
+    FittedStart,
+    House,
+    Plan,
+    PlannedDate,
+    ReservedTime,
+)
+from coordination.sequence.queries.facts import latest_plans
+
+MOVABLE = (Booking.State.PENCILLED, Booking.State.FIRM)
+STAYING = (Booking.State.FIRM, Booking.State.UNDER_WAY, Booking.State.DONE)
+TRIES = 3
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """A crew, or units of it, taken over ``[first, end)`` by work that the fit does not move.
+
+    `where` names the house; it is empty for another builder's work, of which only the time is known.
+    """
+
+    crew: int
+    first: int
+    end: int
+    units: int
+    where: str
+
+
+@dataclass(frozen=True)
+class HouseBasis:
+    """One house of a fit.
+
+    Attributes:
+        plan, last_change: the version that was read.
+        rows: its network; instead of starts from earlier fits, the told dates hold the visits.
+        stays: ids of the visits that keep their dates.
+        told: visit id → told start and exclusive finish, of pencilled and firm bookings not begun.
+    """
+
+    house: House
+    plan: Plan
+    last_change: int | None
+    rows: HouseNetwork
+    stays: frozenset[int]
+    told: Mapping[int, tuple[int, int]]
+
+    @property
+    def without_crew(self) -> int:
+        """Unfinished visits that no crew has."""
+        open_ones = {
+            one.visit_id for one in self.rows.activities if one.visit_id and one.actual_finish is None
+        }
+        return len(open_ones - set(self.rows.bookings))
+
+
+@dataclass(frozen=True)
+class FitBasis:
+    """All that a fit is computed from."""
+
+    builder: Builder
+    houses: tuple[HouseBasis, ...]
+    crews: Mapping[int, Crew]
+    elsewhere: tuple[Elsewhere, ...]
+
+    @property
+    def load_stamp(self) -> str:
+        """Changes whenever a crew's capacity, its calendar or its other work does."""
+        facts = [
+            sorted((crew.pk, crew.capacity, crew.calendar_id) for crew in self.crews.values()),
+            sorted((one.crew, one.first, one.end, one.units) for one in self.elsewhere),
+        ]
+        return hashlib.sha256(json.dumps(facts).encode()).hexdigest()
+
+
+def running_houses(builder: Builder) -> list[House]:
+    """Houses of the builder that are planned and not handed over."""
+    return list(
+        builder.houses.filter(finished_at__isnull=True, plans__isnull=False).distinct().order_by("name")
+    )
+
+
+def read_versions(houses: Iterable[int]) -> dict[int, tuple[int | None, int | None]]:
+    """House id → number of its latest plan and key of the last line of its diary."""
+    ids = list(houses)
+    plans = dict(Plan.objects.filter(house__in=ids).order_by().values_list("house").annotate(Max("number")))
+    lines = dict(Change.objects.filter(house__in=ids).order_by().values_list("house").annotate(Max("pk")))
+    return {pk: (plans.get(pk), lines.get(pk)) for pk in ids}
+
+
+def read_basis(builder: Builder, house_ids: Collection[int]) -> FitBasis:
+    """Read the houses, once more where one of them changed meanwhile.
+
+    Raises:
+        BadInput: no house, or one that is not a running house of the builder.
+        WrongState: they changed each time they were read.
+    """
+    for _try in range(TRIES):
+        before = read_versions(house_ids)
+        basis = _read_once(builder, house_ids)
+        if read_versions(house_ids) == before:
+            return basis
+    raise WrongState(_("The houses changed while they were read. Try again in a moment."))
+
+
+def _read_once(builder: Builder, house_ids: Collection[int]) -> FitBasis:
+    houses = list(
+        House.objects.filter(pk__in=house_ids, builder=builder, finished_at__isnull=True)
+        .select_related("builder", "region", "calendar")
+        .order_by("name", "pk")
+    )
+    plans = latest_plans(houses)
+    if not houses or len(houses) != len(set(house_ids)) or any(one.pk not in plans for one in houses):
+        raise BadInput(_("houses"), _("Choose houses that are planned and not handed over."))
+    versions = read_versions(house_ids)
+    found = tuple(_read_house(one, plans[one.pk], versions[one.pk][1]) for one in houses)
+    crews = {
+        booking.crew_id: booking.crew
+        for one in found
+        for booking in one.rows.bookings.values()
+        if booking.state != Booking.State.DONE
+    }
+    return FitBasis(builder, found, crews, tuple(_read_elsewhere(builder, crews, set(house_ids))))
+
+
+def _read_house(house: House, plan: Plan, last_change: int | None) -> HouseBasis:
+    rows = read_house_network(house)
+    now = clock.current_half_day(house.builder.time_zone)
+    begun = {one.visit_id for one in rows.activities if one.actual_start is not None}
+    told, stays = {}, set()
+    for visit_id, booking in rows.bookings.items():
+        near = False
+        if booking.state in MOVABLE and booking.told_start is not None and booking.told_finish is not None:
+            near = telling.weekday_half_days(now, booking.told_start) < 2 * house.builder.freeze_days
+            if visit_id not in begun:
+                told[visit_id] = (booking.told_start, booking.told_finish)
+        if booking.state in STAYING or booking.confirmed_at is not None or near or visit_id in begun:
+            stays.add(visit_id)
+    held = {
+        one.pk: FittedStart(
+            activity=one,
+            crew=rows.bookings[one.visit_id].crew,
+            not_before=told[one.visit_id][0],
+            cause=FittedStart.Cause.TOLD,
+        )
+        for one in rows.activities
+        if one.visit_id in told and one.actual_start is None
+    }
+    return HouseBasis(house, plan, last_change, replace(rows, fitted=held), frozenset(stays), told)
+
+
+def _read_elsewhere(builder: Builder, crews: Collection[int], chosen: Collection[int]) -> list[Elsewhere]:
+    """Other houses of the builder, other builders' bookings and time reserved by other builders."""
+    rows = list(
+        Booking.objects.filter(crew__in=list(crews), state__in=Booking.LIVE)
+        .exclude(state=Booking.State.DONE)
+        .exclude(house__in=list(chosen))
+        .filter(house__finished_at__isnull=True)
+        .select_related("house", "reserved_time")
+        .order_by("pk")
+    )
+    planned = _read_planned({row.house_id for row in rows if row.told_start is None})
+    found = []
+    for row in rows:
+        own = row.house.builder_id == builder.pk
+        if not own and row.reserved_time is not None and row.reserved_time.agreed_at is not None:
+            continue  # inside the time that builder has reserved, which counts below
+        dates = planned.get(row.visit_id)
+        if row.told_start is not None and row.told_finish is not None:
+            dates = (row.told_start, row.told_finish)
+        if dates is not None and dates[1] > dates[0]:
+            found.append(Elsewhere(row.crew_id, *dates, 1, row.house.name if own else ""))
+    reserved = ReservedTime.objects.filter(crew__in=list(crews), agreed_at__isnull=False)
+    for time in reserved.exclude(builder=builder).order_by("pk"):
+        found.append(Elsewhere(time.crew_id, time.first, time.end, time.units, ""))
+    return found
+
+
+def _read_planned(houses: Collection[int]) -> dict[int, tuple[int, int]]:
+    """Visit id → first half-day and exclusive finish in the latest plan of its house."""
+    plans = [plan.pk for plan in latest_plans(houses).values()]
+    spans: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    rows = PlannedDate.objects.filter(plan__in=plans, activity__visit__isnull=False)
+    for visit, start, last in rows.values_list("activity__visit", "start", "last"):
+        spans[visit].append((start, last + 1))
+    return {visit: (min(s for s, _f in all_), max(f for _s, f in all_)) for visit, all_ in spans.items()}

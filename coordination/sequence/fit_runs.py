@@ -1,0 +1,113 @@
+"""The worker's part of a fit: claim the row, compute in slices, say how far it is, leave the result.
+
+Whoever claims a row alone computes it: a task that is delivered twice finds it taken. Each report is a
+conditional update; a worker whose row was cleared or given to another writes nothing more.
+"""
+
+from __future__ import annotations
+
+import logging
+import uuid
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from coordination import clock
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence import fit_results
+from coordination.sequence.fit_basis import read_basis
+from coordination.sequence.models import Fit, FittedHouse
+from coordination.sequence.to_engine import fit_houses
+
+_log = logging.getLogger(__name__)
+
+READ, SEARCHED = 15, 90
+"""Hundredths of the way at which the houses are read, and the search is over."""
+
+
+class _Ended(Exception):
+    """Somebody asked to stop, or took the row away."""
+
+
+@dataclass
+class _Run:
+    """One claimed row."""
+
+    fit: Fit
+    worker: str
+
+    def update(self, **values: Any) -> bool:
+        """Write to the row while it is this worker's; whether it still was."""
+        mine = Fit.objects.filter(pk=self.fit.pk, state=Fit.State.COMPUTING, worker=self.worker)
+        return bool(mine.update(heard_at=clock.now(), **values))
+
+    def report(self, done: int, words: str) -> None:
+        """Say how far it is; ends the run when it was stopped or cleared."""
+        going_on = self.update(done=done, progress=words)
+        self.fit.refresh_from_db()
+        if not going_on or self.fit.stop_asked_at is not None:
+            raise _Ended
+
+    def end(self, state: str, words: str = "") -> None:
+        self.update(state=state, words=words[:500], ended_at=clock.now())
+
+
+def take_up(fit_id: int) -> bool:
+    """Claim a waiting fit and compute it; False when it is not there or not waiting any more."""
+    worker = uuid.uuid4().hex
+    claimed = Fit.objects.filter(pk=fit_id, state=Fit.State.WAITING).update(
+        state=Fit.State.COMPUTING, worker=worker, heard_at=clock.now()
+    )
+    if not claimed:
+        return False
+    run = _Run(Fit.objects.select_related("builder").get(pk=fit_id), worker)
+    try:
+        _compute(run)
+    except _Ended:
+        run.end(Fit.State.STOPPED)
+    except (BadInput, WrongState) as refusal:
+        run.end(Fit.State.FAILED, str(refusal))
+    except BaseException:
+        # Not swallowed: the worker's log has it, and the planner is not left waiting.
+        _log.exception("The fit %s broke down.", fit_id)
+        run.end(
+            Fit.State.FAILED, _("The computation broke down. Start it again; tell whoever runs the program.")
+        )
+        raise
+    return True
+
+
+def _compute(run: _Run) -> None:
+    run.report(1, _("reading the houses"))
+    basis = read_basis(run.fit.builder, run.fit.houses.values_list("house", flat=True))
+    run.report(READ, _("placing the visits"))
+
+    def report(share: float, words: str) -> None:
+        run.report(READ + round(share * (SEARCHED - READ)), words)
+
+    fitted = fit_houses(basis, seconds=run.fit.seconds, report=report)
+    houses = {
+        one.house.pk: fit_results.write_house(one, fitted.houses[one.house.pk])
+        for one in basis.houses
+        if one.house.pk in fitted.houses
+    }
+    whole = fit_results.write_whole(basis, fitted, houses)
+    run.report(99, _("writing the result"))
+    with transaction.atomic():
+        rows = {row.house_id: row for row in FittedHouse.objects.filter(fit=run.fit)}
+        for one in basis.houses:
+            row = rows[one.house.pk]
+            row.revision, row.last_change = one.plan.number, one.last_change
+            row.result = houses.get(one.house.pk, {})
+            row.save(update_fields=["revision", "last_change", "result"])
+        if not run.update(
+            state=Fit.State.READY,
+            done=100,
+            progress="",
+            result=whole,
+            load_stamp=basis.load_stamp,
+            ended_at=clock.now(),
+        ):
+            raise _Ended

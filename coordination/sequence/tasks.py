@@ -1,0 +1,21 @@
+"""Doorbells: a key in, one call, and what is due is looked for in rows."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from coordination.sequence import fit_runs
+from coordination.sequence.models import Fit
+
+
+@shared_task(name="sequence.fit_to_crews", ignore_result=True)
+def fit_to_crews(fit: int) -> None:
+    """Compute a fit that waits; rung by the planner, or again by `ring_waiting`."""
+    fit_runs.take_up(fit)
+
+
+@shared_task(name="sequence.ring_waiting", ignore_result=True)
+def ring_waiting() -> None:
+    """Ring for fits that no worker has taken up: a queue may have been lost with its process."""
+    for fit in Fit.objects.filter(state=Fit.State.WAITING).values_list("pk", flat=True):
+        fit_to_crews.delay(fit)

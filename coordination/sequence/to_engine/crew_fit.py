@@ -1,0 +1,243 @@
+"""Fitting to the crews: the engine levels many houses, and its answer is read as starts with their reasons.
+
+The search runs in slices, so that somebody can be told how far it is and may stop it. What stays (see
+`fit_basis`) never moves: where levelling would push it by moving what leads up to it, that stays too, and the
+search is made again. The answer is judged by the engine's independent judge before anybody sees it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from coordination import engine
+from coordination.engine.levelling import Levelled, level_network
+from coordination.engine.verify_crews import find_crew_faults
+from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.fit_basis import FitBasis
+from coordination.sequence.models import FittedStart
+from coordination.sequence.to_engine.crew_network import CrewNetwork, Piece
+
+FIRST_SCHEDULES = 8
+"""Before the first slice: the plain rules, so that there is always something to show."""
+SLICE_SECONDS = 2.0
+
+Report = Callable[[float, str], None]
+"""Told the share that is done and what is being done; raises to end the computation."""
+
+
+@dataclass(frozen=True)
+class Overbooked:
+    """A crew that has more fixed visits at once than it can do; a fit cannot settle it."""
+
+    crew: int
+    half_day: int
+    visits: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class HouseFit:
+    """One house in a fit.
+
+    Attributes:
+        dates: activity key → start and finish (instants) of what is unfinished.
+        starts: rows, not saved, that make the house's own plan come out with these dates.
+        waits: crew → half-days that it costs on the way to the house's finish.
+        free_finish, finish: exclusive, without and with the limits of the crews.
+    """
+
+    dates: Mapping[str, tuple[int, int]]
+    starts: tuple[FittedStart, ...]
+    waits: Mapping[int, int]
+    free_finish: int
+    finish: int
+
+
+@dataclass(frozen=True)
+class CrewFit:
+    """Dates that the crews can keep, by house."""
+
+    houses: Mapping[int, HouseFit]
+    overbooked: tuple[Overbooked, ...]
+    schedules: int
+    kept: frozenset[int]
+
+
+def fit_houses(basis: FitBasis, *, seconds: float, report: Report) -> CrewFit:
+    """Level the houses of a basis.
+
+    Args:
+        seconds: how long to look for better dates; 0: those of the plain rules.
+        report: called before each slice; what it raises ends the computation.
+
+    Raises:
+        BadInput: what cannot be planned, by name.
+        WrongState: the answer does not stand before the judge (a fault of this program, said openly).
+    """
+    whole = CrewNetwork(basis)
+    kept = {visit for one in basis.houses for visit in one.stays}
+    if not whole.pieces:
+        return CrewFit({}, (), 0, frozenset(kept))
+    try:
+        while True:
+            # Looked at with few schedules first: what has to stay besides shows at once.
+            best = _level(whole, kept, schedules=1, seed=0)
+            if not (pushed := _find_pushed(whole, kept, best)):
+                best, made = _search(whole, kept, seconds, report)
+                if not (pushed := _find_pushed(whole, kept, best)):
+                    break
+            kept |= pushed
+    except engine.Refused as refused:
+        raise BadInput(_("houses"), str(refused)) from refused
+    report(1.0, _("checking the dates"))
+    _judge(whole, kept, best)
+    return _describe(whole, kept, best, made)
+
+
+def _level(whole: CrewNetwork, kept: set[int], *, seed: int, **until: float) -> Levelled:
+    schedules = int(until["schedules"]) if "schedules" in until else None
+    return level_network(
+        whole.network(kept),
+        data_date=whole.data_date,
+        schedules=schedules,
+        seconds=until.get("seconds"),
+        seed=seed,
+    )
+
+
+def _search(whole: CrewNetwork, kept: set[int], seconds: float, report: Report) -> tuple[Levelled, int]:
+    """The best of several slices, each begun from another seed."""
+    slices = round(seconds / SLICE_SECONDS)
+    report(0.0, _("placing the visits"))
+    best = _level(whole, kept, schedules=FIRST_SCHEDULES, seed=0)
+    made = best.schedules
+    for number in range(slices):
+        if best.objective <= 0:
+            break  # nobody waits for anybody
+        report(number / slices, _("looking for better dates"))
+        found = _level(whole, kept, seconds=seconds / slices, seed=number + 1)
+        made += found.schedules
+        if found.objective < best.objective:
+            best = found
+    return best, made
+
+
+def _find_pushed(whole: CrewNetwork, kept: set[int], best: Levelled) -> set[int]:
+    """Visits that must stay too, because what leads up to a kept visit has pushed it."""
+    pushed = [
+        piece.id
+        for piece in whole.pieces.values()
+        if piece.visit in kept and best.start[piece.id] != piece.start
+    ]
+    if not pushed:
+        return set()
+    leading = {whole.pieces[name].visit for name in whole.before(pushed)}
+    more = {visit for visit in leading if visit is not None} - kept
+    if not more:
+        names = ", ".join(sorted({whole.pieces[name].activity.name for name in pushed})[:3])
+        raise WrongState(
+            _("%(work)s has to stay and finds no place. Look at its booking, then fit again.")
+            % {"work": names}
+        )
+    return more
+
+
+def _judge(whole: CrewNetwork, kept: set[int], best: Levelled) -> None:
+    network = whole.network(kept)
+    dates = {name: (best.start[name], best.finish[name]) for name in best.start}
+    faults = [
+        *engine.find_faults(network, dates, data_date=whole.data_date),
+        *find_crew_faults(network, dates, data_date=whole.data_date),
+    ]
+    if faults:
+        raise WrongState(
+            _("The dates found do not stand up to the check: %(fault)s. Nothing was changed.")
+            % {"fault": faults[0]}
+        )
+
+
+# -------------------------------------------------------------------- the answer
+
+
+def _describe(whole: CrewNetwork, kept: set[int], best: Levelled, made: int) -> CrewFit:
+    where = _Whereabouts(whole, kept, best)
+    houses = {}
+    for one in whole.basis.houses:
+        mine = [piece for piece in whole.pieces.values() if piece.house is one]
+        free = [piece.finish for piece in mine]
+        fitted = [best.finish[piece.id] for piece in mine]
+        result = best.houses[one.house.key]
+        houses[one.house.pk] = HouseFit(
+            dates={piece.activity.key: (best.start[piece.id], best.finish[piece.id]) for piece in mine},
+            starts=tuple(start for piece in mine if (start := where.start_of(piece)) is not None),
+            waits={int(name.split()[1]): half_days for name, half_days in result.waits.items() if half_days},
+            free_finish=max(free, default=one.plan.finish),
+            finish=max(fitted, default=one.plan.finish),
+        )
+    overbooked = tuple(
+        Overbooked(crew, half_day, tuple(sorted(visits))) for crew, half_day, visits in whole.overbooked(kept)
+    )
+    return CrewFit(houses, overbooked, made, frozenset(kept))
+
+
+class _Whereabouts:
+    """Where each crew is in each half-day of the levelled dates: the reason of every wait."""
+
+    def __init__(self, whole: CrewNetwork, kept: set[int], best: Levelled) -> None:
+        self.whole, self.best = whole, best
+        self.free = {crew: whole.free(crew, kept) for crew in whole.basis.crews}
+        self.at: dict[tuple[int, int], dict[int, Piece]] = defaultdict(dict)
+        self.ends: dict[int, int] = {}
+        for piece in whole.pieces.values():
+            if piece.crew is None or piece.visit is None:
+                continue
+            finish = best.finish[piece.id]
+            self.ends[piece.visit] = max(finish, self.ends.get(piece.visit, finish))
+            for t in piece.worked(best.start[piece.id], finish):
+                self.at[piece.crew, t][piece.visit] = piece
+
+    def start_of(self, piece: Piece) -> FittedStart | None:
+        """The row that keeps a piece at its levelled start; None when the network alone brings it there."""
+        if piece.crew is None or piece.activity.actual_start is not None:
+            return None
+        start, crew = self.best.start[piece.id], self.whole.basis.crews[piece.crew]
+        if self.best.waits[piece.id]:
+            where, until = self._find_cause(piece, piece.crew, start)
+            return FittedStart(
+                activity=piece.activity,
+                crew=crew,
+                not_before=start,
+                cause=FittedStart.Cause.BUSY,
+                where=where[:120],
+                until=until,
+            )
+        reason = self.whole.laid[piece.house.house.pk].plan[piece.activity.key].reason
+        if start == piece.start and "not_before" in (reason.kind, reason.after):
+            # The told date itself holds it: a house's own plan does not know told dates.
+            return piece.house.rows.fitted_start_of(piece.activity)
+        return None
+
+    def _find_cause(self, piece: Piece, crew: int, start: int) -> tuple[str, int]:
+        """Name of the house where the crew was last before the start, and its last half-day there."""
+        capacity = self.whole.basis.crews[crew].capacity
+        for t in range(start - 1, piece.start - 1, -1):
+            others = {v: one for v, one in self.at[crew, t].items() if v != piece.visit}
+            if len(others) < self.free[crew].get(t, capacity) or not piece.calendar.works(t):
+                continue
+            if others:
+                there = min(others.values(), key=lambda one: self.ends[one.visit or 0])
+                until = min(self.ends[there.visit or 0], start) - 1
+                return there.house.house.name, until
+            return self._find_elsewhere(crew, t), t
+        return "", start - 1
+
+    def _find_elsewhere(self, crew: int, half_day: int) -> str:
+        names = [
+            one.where
+            for one in self.whole.basis.elsewhere
+            if one.crew == crew and one.first <= half_day < one.end
+        ]
+        return names[0] if names else ""
