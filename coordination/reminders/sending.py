@@ -13,9 +13,11 @@ import datetime as dt
 import logging
 import smtplib
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
+from django.db import transaction
 from django.db.models import F, Q, QuerySet
 
 from coordination import clock
@@ -59,7 +61,7 @@ def send_single_messages(limit: int = BATCH) -> int:
             break
         if not _may_wake(message, now) and _keeps_quiet(message, now):
             continue
-        if _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me, now):
+        if _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me):
             sent += _send_message(message, me)
     return sent
 
@@ -72,7 +74,7 @@ def send_digests(limit: int = BATCH) -> int:
     return sum(
         _send_digest(digest, me)
         for digest in waiting[:limit]
-        if _claim(Digest.objects.filter(pk=digest.pk), me, now)
+        if _claim(Digest.objects.filter(pk=digest.pk), me)
     )
 
 
@@ -83,8 +85,13 @@ def _free(now: dt.datetime) -> Q:
     )
 
 
-def _claim(row: QuerySet[Any], me: str, now: dt.datetime) -> bool:
-    """Take one row; False when another worker was first."""
+def _claim(row: QuerySet[Any], me: str) -> bool:
+    """Take one row; False when another worker was first.
+
+    The lease begins now, not with the batch: behind a slow mail server the last row of a batch would be free
+    again while it is being sent.
+    """
+    now = clock.now()
     return row.filter(_free(now)).update(claimed_at=now, claimed_by=me, attempts=F("attempts") + 1) == 1
 
 
@@ -135,14 +142,17 @@ def _send_digest(digest: Digest, me: str) -> int:
     envelope = Envelope(
         to="", subject=subject, text=text, html=html, message_id=_message_id("digest", digest.pk)
     )
-    sent = _hand_over(mine, digest, envelope)
-    if sent:
-        Message.objects.filter(pk__in=[message.pk for message in messages]).update(sent_at=clock.now())
-    return sent
+    return _hand_over(mine, digest, envelope, messages)
 
 
-def _hand_over(mine: QuerySet[Any], row: Message | Digest, envelope: Envelope) -> int:
-    """Send and mark; a failure is written on the row, which is free again when its lease has run out."""
+def _hand_over(
+    mine: QuerySet[Any], row: Message | Digest, envelope: Envelope, carried: Sequence[Message] = ()
+) -> int:
+    """Send and mark; a failure is written on the row, which is free again when its lease has run out.
+
+    A digest and the messages that it carries are marked together: between the two marks a crash would leave
+    messages that were sent and will for ever look unsent.
+    """
     try:
         address = _address(row)
         CHANNELS["mail"].send(Envelope(**{**vars(envelope), "to": address}))
@@ -150,7 +160,12 @@ def _hand_over(mine: QuerySet[Any], row: Message | Digest, envelope: Envelope) -
         mine.update(last_error=f"{type(error).__name__}: {error}"[:500])
         logger.warning("%s %s was not sent: %s", type(row).__name__, row.pk, error)
         return 0
-    return mine.update(sent_at=clock.now(), last_error="")
+    now = clock.now()
+    with transaction.atomic():
+        marked = mine.update(sent_at=now, last_error="")
+        if marked and carried:
+            Message.objects.filter(pk__in=[message.pk for message in carried]).update(sent_at=now)
+    return marked
 
 
 def _address(row: Message | Digest) -> str:

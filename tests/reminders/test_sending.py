@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 import threading
+from contextlib import contextmanager
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
@@ -18,6 +19,7 @@ from coordination.outbox.put import put, supersede
 from coordination.people.models import Builder, Company, Crew, Person, Trade, WorkingCalendar
 from coordination.reminders import digest, sending
 from coordination.reminders.channels import CHANNELS
+from tests.crashes.faults import InjectedFault
 
 HOBART = ZoneInfo("Australia/Hobart")
 THURSDAY = dt.datetime(2026, 3, 12, 15, 29, 50, tzinfo=HOBART)
@@ -172,6 +174,56 @@ def test_a_failure_is_written_down_and_tried_again_after_the_lease(builder, crew
     assert message.last_error == ""
 
 
+def test_the_lease_of_a_row_begins_when_its_sending_does_not_with_the_batch(builder, crew, monkeypatch):
+    """Each mail takes four minutes; while the third is sent, a second worker looks for free rows."""
+    with time_machine.travel(THURSDAY, tick=False) as traveller:
+        for number in range(3):
+            tell(builder, crew, about=f"booking-less:{number}", urgent=True)
+        found_free = []
+
+        class Slow:
+            def send(self, envelope):
+                traveller.shift(dt.timedelta(minutes=4))
+                found_free.append(Message.objects.filter(sending._free(clock.now())).count())
+
+        monkeypatch.setitem(CHANNELS, "mail", Slow())
+        assert sending.send_single_messages() == 3
+    assert found_free == [2, 1, 0]
+
+
+def test_a_digest_and_what_it_carries_are_marked_together(transactional_db, builder, crew):
+    """The connection is lost after the digest was marked: then nothing is, and both go again."""
+    with time_machine.travel(THURSDAY + dt.timedelta(minutes=1), tick=False) as traveller:
+        message = tell(builder, crew)
+        digest.make_digests(builder)
+        with pytest.raises(InjectedFault), failing_after_the_mark_of_a_digest():
+            sending.send_digests()
+        message.refresh_from_db()
+        assert (message.sent_at, Digest.objects.get().sent_at) == (None, None)
+        traveller.shift(sending.LEASE + dt.timedelta(seconds=1))
+        assert sending.send_digests() == 1
+    message.refresh_from_db()
+    assert message.sent_at == Digest.objects.get().sent_at is not None
+    assert len({sent.extra_headers["Message-ID"] for sent in mail.outbox}) == 1
+
+
+@contextmanager
+def failing_after_the_mark_of_a_digest():
+    """Fail at the first statement after the one that marks a digest as sent."""
+    marked = []
+
+    def watch(execute, sql, params, many, context):
+        if marked and not sql.startswith("ROLLBACK"):
+            raise InjectedFault("the connection is lost")
+        answer = execute(sql, params, many, context)
+        if sql.startswith('UPDATE "outbox_digest" SET "sent_at"'):
+            marked.append(sql)
+        return answer
+
+    with connection.execute_wrapper(watch):
+        yield
+
+
 def test_a_crew_without_an_address_is_named(builder, crew):
     crew.contact = None
     crew.save()
@@ -227,7 +279,7 @@ def test_two_workers_send_forty_urgent_messages_once_each(builder, crew):
 @pytest.mark.django_db(transaction=True)
 def test_without_the_claim_two_workers_send_twice(builder, crew, monkeypatch):
     """The twin: with the guard off the same race doubles messages, so the tests above can fail."""
-    monkeypatch.setattr(sending, "_claim", lambda row, me, now: bool(row.update(claimed_by=me)) or True)
+    monkeypatch.setattr(sending, "_claim", lambda row, me: bool(row.update(claimed_by=me)) or True)
     barrier = threading.Barrier(2, timeout=5)
     real = CHANNELS["mail"]
 
