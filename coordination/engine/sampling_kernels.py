@@ -1,0 +1,315 @@
+"""The draws as loops over arrays, for `compiled.compile_kernel`; `sampling_numpy` is the twin without numba.
+
+One activity after the other, all draws of it at once. Random numbers come from SplitMix64 (G. L. Steele,
+D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014; from memory), used as a
+counter: the n-th number of a key is the mix of key + n * golden ratio.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coordination.engine.compiled import compile_kernel
+from coordination.engine.quantiles import CELLS, NORMAL_END, ROOT_END
+
+Whole = NDArray[np.int32]
+Bytes = NDArray[np.uint8]
+
+_FAR = 1 << 30
+_GOLDEN = np.uint64(0x9E3779B97F4A7C15)
+_MIX_1, _MIX_2 = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
+_30, _27, _31, _32 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(32)
+_LOW = np.uint64(0xFFFFFFFF)
+_PART = 2.0**-32
+_ROOTS = CELLS / ROOT_END
+_STEPS = (2 * CELLS + 1) / (2 * NORMAL_END)
+
+
+@compile_kernel
+def draw_number(key: Any, n: Any) -> Any:
+    """The n-th number of a key: 64 bits."""
+    x = key + np.uint64(n + 1) * _GOLDEN
+    x = (x ^ (x >> _30)) * _MIX_1
+    x = (x ^ (x >> _27)) * _MIX_2
+    return x ^ (x >> _31)
+
+
+@compile_kernel
+def _read(table: Any, number: Any) -> Any:
+    """A quantile from a table, at the share that the upper half of a number gives."""
+    u = (np.float64(np.int64(number >> _32)) + 0.5) * _PART
+    upper = u >= 0.5
+    at = np.sqrt(np.sqrt(1.0 - u if upper else u)) * _ROOTS
+    cell: Any = min(np.int64(at), np.int64(CELLS - 1))
+    row = np.uint64(cell + (CELLS + 1 if upper else 0))
+    low = table[row]
+    return low + (at - cell) * (table[row + np.uint64(1)] - low)
+
+
+@compile_kernel
+def draw_lengths(lay: Any, frame: Any, shared: Any, weights: Any, i: int, first: int, length: Whole) -> None:
+    """Fill `length` with draws of an activity's length, rework after a failed walk included."""
+    draws = len(length)
+    row = lay.table[i]
+    if row < 0:
+        length[:] = lay.length[i]
+    else:
+        key, low, span = lay.key[i], lay.low[i], lay.span[i]
+        c, r = lay.crew[i], lay.region[i]
+        if c == 0 and r == 0:
+            table = frame.quantiles[row]
+            for s in range(draws):
+                number = draw_number(key, first + s)
+                part = np.float64(np.int64(number & _LOW)) * _PART
+                length[s] = np.int32(low + span * _read(table, number) + part)
+        else:
+            table, own = frame.by_deviate[row], lay.own[i]
+            for s in range(draws):
+                number = draw_number(key, first + s)
+                part = np.float64(np.int64(number & _LOW)) * _PART
+                z = own * _read(frame.normal, number)
+                z += weights[0] * shared[c, s] + weights[1] * shared[r, s]
+                at = min(max((z + NORMAL_END) * _STEPS, 0.0), 2.0 * CELLS + 0.999)
+                cell = np.uint64(at)
+                x = table[cell] + (at - np.float64(np.int64(cell))) * (
+                    table[cell + np.uint64(1)] - table[cell]
+                )
+                length[s] = np.int32(low + span * x + part)
+    chance = lay.fail_chance[i]
+    if chance > 0:
+        key, more = lay.fail_key[i], lay.fail_length[i]
+        for s in range(draws):
+            u = (np.float64(np.int64(draw_number(key, first + s) >> _32)) + 0.5) * _PART
+            if u < chance:
+                length[s] += more
+
+
+@compile_kernel
+def draw_late(lay: Any, frame: Any, shared: Any, weights: Any, i: int, first: int, late: Whole) -> int:
+    """Fill `late` with the half-days by which crews come late; returns the most that is possible."""
+    late[:] = 0
+    most = 0
+    for e in range(lay.lates[i], lay.lates[i + 1]):
+        key, over, c = lay.late_key[e], lay.late_over[e], lay.late_crew[e]
+        least, span = lay.late_least[e], np.uint64(lay.late_span[e] + 1)
+        own = np.sqrt(1.0 - weights[0] * weights[0]) if c else 1.0
+        common = weights[0] if c else 0.0
+        for s in range(len(late)):
+            number = draw_number(key, first + s)
+            if own * _read(frame.normal, number) + common * shared[c, s] > over:
+                late[s] += least + np.int32(((number & _LOW) * span) >> _32)
+        most += least + lay.late_span[e]
+    return most
+
+
+@compile_kernel
+def sample_part(
+    lay: Any,
+    frame: Any,
+    shared: Any,
+    weights: Any,
+    bits: int,
+    begin: int,
+    end: int,
+    first: int,
+    finish: Whole,
+    start: Whole,
+    ready: Whole,
+    holds: Bytes,
+) -> bool:
+    """Draw the dates of the activities from place `begin` to `end`, draws `first` and on.
+
+    Rows of `finish`, `start` (filled where a successor looks at it) and `ready` (where it is asked for) are
+    activities from `begin` on, those of `holds` relationships. Instants are ticks. False: a date lies outside
+    the tables.
+    """
+    before, kth, later = frame.before, frame.kth, frame.later
+    draws, last = finish.shape[1], before.shape[1] - 1
+    full = np.int32((1 << bits) - 1)
+    lanes = 0
+    for i in range(begin, end):
+        lanes = max(lanes, lay.links[i + 1] - lay.links[i])
+    bounds = np.empty((lanes, draws), np.int32)
+    length, late = np.empty(draws, np.int32), np.empty(draws, np.int32)
+    base = lay.links[begin]
+    for i in range(begin, end):
+        row = i - begin
+        demand, begun = finish[row], start[row]
+        demand[:] = lay.floor[i]
+        if lay.fixed[i]:
+            begun[:] = lay.actual[i]
+            if lay.wanted[i]:
+                ready[row, :] = lay.actual[i]
+            holds[lay.links[i] - base : lay.links[i + 1] - base] = 0
+            continue
+        draw_lengths(lay, frame, shared, weights, i, first, length)
+        c, whole = lay.calendar[i], lay.whole[i]
+        table, back = before[c], kth[c]
+        for e in range(lay.links[i], lay.links[i + 1]):
+            bound, j, lag, way = bounds[e - lay.links[i]], lay.source[e] - begin, lay.lag[e], lay.later[e]
+            seen = finish[j] if lay.kind[e] & 1 else start[j]
+            if way < 0:
+                for s in range(draws):
+                    bound[s] = seen[s] + lag
+            else:
+                jump = later[way]
+                for s in range(draws):
+                    bound[s] = jump[np.uint32((seen[s] + full) >> bits)] << bits
+            if lay.kind[e] & 2:
+                for s in range(draws):
+                    if not whole:
+                        bound[s] -= length[s]
+                    elif length[s] > 0:
+                        t = max(((bound[s] + full) >> bits) - 1, 0)
+                        if t > last:
+                            return False
+                        k = table[t] - length[s] + 1
+                        bound[s] = back[k] << bits if k >= 0 else 0
+            for s in range(draws):
+                demand[s] = max(demand[s], bound[s])
+        top = 0
+        for s in range(draws):
+            top = max(top, demand[s])
+        if (top + full) >> bits > last:
+            return False
+        for e in range(lay.links[i], lay.links[i + 1]):
+            bound, held = bounds[e - lay.links[i]], holds[e - base]
+            for s in range(draws):
+                held[s] = bound[s] >= demand[s]
+        if lay.wanted[i]:
+            for s in range(draws):
+                ready[row, s] = (
+                    back[table[(demand[s] + full) >> bits]] if whole else (demand[s] + full) >> bits
+                )
+        most = 0
+        if lay.lates[i + 1] > lay.lates[i]:
+            most = draw_late(lay, frame, shared, weights, i, first, late)
+        else:
+            late[:] = 0
+        if not whole:
+            for s in range(draws):
+                t = demand[s] + (late[s] << bits)
+                begun[s] = t
+                demand[s] = t + length[s]
+        else:
+            longest = 0
+            for s in range(draws):
+                longest = max(longest, length[s])
+            if table[(top + full) >> bits] + most + longest > last:
+                return False
+            _place(table, back, demand, length, late, begun, bits, lay.starts[i] or most > 0)
+        if lay.actual[i] < _FAR:
+            begun[:] = lay.actual[i]
+        top = 0
+        for s in range(draws):
+            top = max(top, demand[s])
+        if top >> bits > last:
+            return False
+    return True
+
+
+@compile_kernel
+def _place(
+    before: Whole,
+    kth: Whole,
+    demand: Whole,
+    length: Whole,
+    late: Whole,
+    begun: Whole,
+    bits: int,
+    begins: bool,
+) -> None:
+    """Turn demands into finishes of unbroken work in a calendar; fill starts where they are looked at."""
+    full = np.int32((1 << bits) - 1)
+    if begins:
+        for s in range(len(demand)):
+            n = length[s]
+            k = before[np.uint32((demand[s] + full) >> bits)] + late[s]
+            if n > 0:
+                begun[s] = kth[np.uint32(k)] << bits
+            elif late[s] > 0:
+                begun[s] = kth[np.uint32(k)] << bits
+                demand[s] = begun[s]
+            else:
+                begun[s] = demand[s]
+            if n > 0:
+                demand[s] = (kth[np.uint32(k + n - 1)] + 1) << bits
+    else:
+        for s in range(len(demand)):
+            n = length[s]
+            k = before[np.uint32((demand[s] + full) >> bits)] + n - 1
+            t = (kth[np.uint32(max(k, 0))] + 1) << bits
+            demand[s] = t if n > 0 else demand[s]
+
+
+@compile_kernel
+def find_drivers(
+    lay: Any, begin: int, end: int, finish: Whole, holds: Bytes, ends: Whole, drives: Bytes, count: Whole
+) -> None:
+    """Add to `count` in how many draws each activity drives the end of its house, or of one that waits.
+
+    `ends` are the ends of houses by number, rows of draws.
+    """
+    draws = finish.shape[1]
+    base = lay.links[begin]
+    for i in range(begin, end):
+        until, by = finish[i - begin], ends[lay.house[i]]
+        row = drives[i - begin]
+        for s in range(draws):
+            row[s] = until[s] >= by[s]
+    for i in range(end - 1, begin - 1, -1):
+        row = drives[i - begin]
+        for e in range(lay.links[i], lay.links[i + 1]):
+            held, other = holds[e - base], drives[lay.source[e] - begin]
+            for s in range(draws):
+                other[s] |= row[s] & held[s]
+        total = 0
+        for s in range(draws):
+            total += row[s]
+        count[i] += total
+
+
+@compile_kernel
+def find_ends(rows: Whole, finish: Whole, ends: Whole) -> None:
+    """Raise `ends` (by house number) to the finishes of the activities whose house numbers are `rows`."""
+    for i in range(len(rows)):
+        until, by = finish[i], ends[rows[i]]
+        for s in range(finish.shape[1]):
+            by[s] = max(by[s], until[s])
+
+
+@compile_kernel
+def find_reach(values: Whole, low: Whole, high: Whole) -> None:
+    """Lower `low` and raise `high` to the least and the greatest value of each row."""
+    for i in range(len(values)):
+        row, least, most = values[i], low[i], high[i]
+        for s in range(len(row)):
+            least = min(least, row[s])
+            most = max(most, row[s])
+        low[i], high[i] = least, most
+
+
+@compile_kernel
+def count_values(values: Whole, low: Whole, step: int, counts: Whole) -> None:
+    """Count the values of each row by steps (powers of two, as bits) from `low` on."""
+    for i in range(len(values)):
+        row, least, tally = values[i], low[i], counts[i]
+        for s in range(len(row)):
+            tally[np.uint32((row[s] - least) >> step)] += 1
+
+
+@compile_kernel
+def read_counts(counts: Whole, needed: Whole, found: Whole) -> None:
+    """For each row the first step by which so many draws (`needed`, rising) are through."""
+    for i in range(len(counts)):
+        through, k = 0, 0
+        for step in range(counts.shape[1]):
+            through += counts[i, step]
+            while k < len(needed) and through >= needed[k]:
+                found[i, k] = step
+                k += 1
+            if k == len(needed):
+                break

@@ -1,0 +1,315 @@
+"""A network laid out for drawing: arrays in an order in which each part lies together, part after part.
+
+A part is what hangs together: a house, or several with relationships between them. Parts are drawn one after
+the other, so that memory depends on the largest part and not on the number of houses.
+
+Every source of chance has a key of its own, made from the seed and the name of the activity, the visit or the
+crew. The n-th draw of a source is a function of its key and n alone: it does not depend on what else is in
+the network, so that houses forecast apart, side by side, come out as together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coordination.engine.forecast_spread import SharedFactors
+from coordination.engine.network import EVERY_NAME, Activity, Network
+from coordination.engine.order import order_activities
+from coordination.engine.progress import count_work_left, earliest_instant, still_holds
+from coordination.engine.quantiles import (
+    Reals,
+    Shape,
+    tabulate_by_deviate,
+    tabulate_normal,
+    tabulate_quantiles,
+)
+from coordination.engine.sampling_luck import Keys, Shared, Whole, lay_out_lates, make_key
+from coordination.engine.workdays import END_OF_TIME, BeyondTime, WorkingCalendar
+
+Flags = NDArray[np.bool_]
+Places = NDArray[np.int64]
+
+TICK_BITS = 8
+"""Where fractions of half-days are drawn, a half-day has 2 ** 8 ticks."""
+MOST = 1 << 20
+"""The longest length and lag: 500,000 days."""
+FAR = 1 << 30
+FROM_FINISH, TO_FINISH, ELAPSED_LAG = 1, 2, -1
+
+
+class Layout(NamedTuple):
+    """Arrays by place in the drawing order. Instants are ticks since `Laid.first`.
+
+    Lengths are half-days in a calendar, ticks in ``"every"``. `table`: row of the quantile table of a length
+    that is drawn, -1 where it is `length`; `low` and `span` stretch it. `own` is the weight of an activity's
+    own luck beside that of its crew and its region. `source`, `kind`, `lag` (ticks) and `later` (row of the
+    lag table, -1: elapsed) belong to relationships, those into activity i from `links[i]` on; the crews that
+    may be late at it lie from `lates[i]` on. `starts`: a successor looks at its start; `wanted`: its
+    readiness is asked for.
+    """
+
+    calendar: Whole
+    whole: Flags
+    floor: Whole
+    fixed: Flags
+    actual: Whole
+    house: Whole
+    length: Whole
+    table: Whole
+    low: Reals
+    span: Reals
+    key: Keys
+    crew: Whole
+    region: Whole
+    own: Reals
+    fail_key: Keys
+    fail_chance: Reals
+    fail_length: Whole
+    links: Whole
+    source: Whole
+    kind: Whole
+    lag: Whole
+    later: Whole
+    lates: Whole
+    late_key: Keys
+    late_over: Reals
+    late_least: Whole
+    late_span: Whole
+    late_crew: Whole
+    starts: Flags
+    wanted: Flags
+
+
+class Frame(NamedTuple):
+    """Calendars over one horizon, and the tables that draws are read from."""
+
+    before: Whole
+    kth: Whole
+    later: Whole
+    quantiles: Reals
+    by_deviate: Reals
+    normal: Reals
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A network ready to be drawn.
+
+    `order` leads from places to the input order; `parts` are the first place of each part and the end;
+    `houses` are names by number (0: no house). `first` is set off all instants; `bits` are those of a tick.
+    """
+
+    layout: Layout
+    order: Whole
+    parts: Whole
+    houses: tuple[str | None, ...]
+    calendars: tuple[WorkingCalendar, ...]
+    lags: tuple[tuple[int, int], ...]
+    modes: tuple[float, ...]
+    shape: Shape
+    factor_keys: Keys
+    weights: SharedFactors
+    bits: int
+    first: int
+    data_date: int
+
+
+def lay_out(
+    network: Network,
+    *,
+    data_date: int,
+    seed: int,
+    shape: Shape,
+    factors: SharedFactors,
+    ready_of: Collection[str] = (),
+) -> Laid:
+    """Lay a network out for drawing. Raises `CircularNetwork`."""
+    activities = network.activities
+    names = tuple(dict.fromkeys([None, *(a.house for a in activities)]))
+    number = {name: h for h, name in enumerate(names)}
+    house = np.array([number[a.house] for a in activities], dtype=np.int32)
+    _refuse_far_lengths(network)
+    position = network.position
+    holding = [x for x in network.relationships if still_holds(x, network[x.from_id], network[x.to_id])]
+    source = np.array([position[x.from_id] for x in holding], dtype=np.int64)
+    target = np.array([position[x.to_id] for x in holding], dtype=np.int64)
+    part = _find_parts(house, len(names), source, target)[house]
+    topological = np.array(order_activities(network), dtype=np.int64)
+    order = topological[np.argsort(part[topological], kind="stable")]
+    place = np.empty(len(order), dtype=np.int32)
+    place[order] = np.arange(len(order), dtype=np.int32)
+    parts = np.flatnonzero(np.diff(part[order], prepend=-1)).tolist()
+    listed = [activities[i] for i in order.tolist()]
+
+    uncertain = any(a.calendar == EVERY_NAME and _is_drawn(a) for a in activities)
+    bits = TICK_BITS if uncertain else 0
+    first = min([data_date, *(a.actual_start for a in listed if a.actual_start is not None)])
+    calendars = {name: c for c, name in enumerate(network.calendars)}
+
+    # Relationships, rows behind their targets.
+    rows = np.argsort(place[target], kind="stable")
+    links = np.concatenate(([0], np.cumsum(np.bincount(place[target], minlength=len(order)))))
+    holding = [holding[e] for e in rows.tolist()]
+    lags: dict[tuple[int, int], int] = {}
+    later = []
+    for x in holding:
+        name = x.lag_calendar or network[x.to_id].calendar
+        if x.lag == 0 or name not in calendars or name == EVERY_NAME:
+            later.append(ELAPSED_LAG)
+        else:
+            later.append(lags.setdefault((calendars[name], x.lag), len(lags)))
+    kind = [FROM_FINISH * (x.type[0] == "F") + TO_FINISH * (x.type[1] == "F") for x in holding]
+    from_start = np.zeros(len(order), dtype=np.bool_)
+    from_start[[place[position[x.from_id]] for x in holding if x.type[0] == "S"]] = True
+
+    modes: dict[float, int] = {}
+    drawn = [_is_drawn(a) for a in listed]
+    table = [_row_of(a, modes) if d else -1 for a, d in zip(listed, drawn, strict=True)]
+    lengths = [_length(a, network.calendars[a.calendar], data_date) for a in listed]
+    whole = [a.calendar != EVERY_NAME for a in listed]
+    units = [1 if w else 1 << bits for w in whole]
+    ranges = [a.range if d and a.range else (0, 0, 0) for a, d in zip(listed, drawn, strict=True)]
+
+    shared = Shared(network, factors)
+    crew = [shared.crew_of(a) for a in listed]
+    region = [shared.region_of(a) for a in listed]
+    lates = lay_out_lates(network, listed, seed, shared)
+    wanted = set(ready_of)
+
+    def ints(values: Sequence[int]) -> Whole:
+        return np.array(values, dtype=np.int32)
+
+    layout = Layout(
+        calendar=ints([calendars[a.calendar] for a in listed]),
+        whole=np.array(whole),
+        floor=ints([(min(earliest_instant(a, data_date), END_OF_TIME + 1) - first) << bits for a in listed]),
+        fixed=np.array([a.finished for a in listed]),
+        actual=ints([FAR if a.actual_start is None else (a.actual_start - first) << bits for a in listed]),
+        house=house[order],
+        length=ints([n * u for n, u in zip(lengths, units, strict=True)]),
+        table=ints(table),
+        low=np.array([r[0] * u for r, u in zip(ranges, units, strict=True)], dtype=np.float64),
+        span=np.array([(r[2] - r[0]) * u for r, u in zip(ranges, units, strict=True)], dtype=np.float64),
+        key=np.array([make_key(seed, a.house, "length", a.id) for a in listed], dtype=np.uint64),
+        crew=ints(crew),
+        region=ints(region),
+        own=np.array([shared.own_weight(c, r) for c, r in zip(crew, region, strict=True)]),
+        fail_key=np.array(
+            [make_key(seed, a.house, "fails", a.id) if a.fails else 0 for a in listed], dtype=np.uint64
+        ),
+        fail_chance=np.array([a.fails.chance if a.fails and not a.finished else 0.0 for a in listed]),
+        fail_length=ints(
+            [a.fails.half_days * u if a.fails else 0 for a, u in zip(listed, units, strict=True)]
+        ),
+        links=links.astype(np.int32),
+        source=place[source[rows]],
+        kind=ints(kind),
+        lag=ints([x.lag << bits for x in holding]),
+        later=ints(later),
+        lates=lates.rows,
+        late_key=lates.key,
+        late_over=lates.over,
+        late_least=lates.least,
+        late_span=lates.span,
+        late_crew=lates.crew,
+        starts=from_start,
+        wanted=np.array([a.id in wanted for a in listed]),
+    )
+    return Laid(
+        layout=layout,
+        order=order.astype(np.int32),
+        parts=ints([*parts, len(order)]),
+        houses=names,
+        calendars=tuple(network.calendars.values()),
+        lags=tuple(lags),
+        modes=tuple(modes),
+        shape=shape,
+        factor_keys=np.array([0, *(make_key(seed, *name) for name in shared.names)], dtype=np.uint64),
+        weights=factors,
+        bits=bits,
+        first=first,
+        data_date=data_date,
+    )
+
+
+def make_frame(laid: Laid, reach: int) -> Frame:
+    """The tables over `reach` half-days from the first instant; what lies beyond is more than `reach`."""
+    instants = np.arange(laid.first, laid.first + reach + 1)
+    before = np.zeros((len(laid.calendars), reach + 1), dtype=np.int32)
+    kth = np.full((len(laid.calendars), reach + 1), reach + 1, dtype=np.int32)
+    for c, calendar in enumerate(laid.calendars):
+        counts = calendar.before_each(instants)
+        before[c] = counts - counts[0]
+        worked = np.flatnonzero(np.diff(before[c]))
+        kth[c, : len(worked)] = worked
+    later = np.zeros((max(1, len(laid.lags)), reach + 1), dtype=np.int32)
+    for row, (c, lag) in enumerate(laid.lags):
+        # A lead to before the first instant binds nothing: no date lies there.
+        k = before[c] + (lag - 1)
+        found = kth[c, np.clip(k, 0, reach)] + 1
+        later[row] = np.where(k < 0, 0, np.where(k > reach, reach + 1, found))
+    modes = laid.modes or (0.5,)
+    return Frame(
+        before,
+        kth,
+        later,
+        np.array([tabulate_quantiles(laid.shape, mode) for mode in modes]),
+        np.array([tabulate_by_deviate(laid.shape, mode) for mode in modes]),
+        tabulate_normal(),
+    )
+
+
+def _refuse_far_lengths(network: Network) -> None:
+    """Refuse lengths that could leave the numbers that ticks are counted in."""
+    for a in network.activities:
+        if max(a.duration, a.remaining or 0, *(a.range or ()), a.fails.half_days if a.fails else 0) > MOST:
+            raise BeyondTime(f"activity {a.id!r} is longer than {MOST} half-days: shorten it")
+    for x in network.relationships:
+        if abs(x.lag) > MOST:
+            raise BeyondTime(f"{x}: the lag is longer than {MOST} half-days: shorten it")
+
+
+def _is_drawn(a: Activity) -> bool:
+    """Whether its length is uncertain."""
+    return a.actual_start is None and a.range is not None and a.range[0] < a.range[2]
+
+
+def _row_of(a: Activity, modes: dict[float, int]) -> int:
+    """The row of the quantile table that its range is read from."""
+    low, likely, high = a.range or (0, 0, 0)
+    mode = (likely - low) / (high - low)
+    return modes.setdefault(mode, len(modes))
+
+
+def _length(a: Activity, calendar: WorkingCalendar, data_date: int) -> int:
+    """The length of what is certain: a range without spread counts before the duration."""
+    if a.actual_start is None and a.range is not None:
+        return a.range[1]
+    return count_work_left(a, calendar, data_date)
+
+
+def _find_parts(house: Whole, houses: int, source: Places, target: Places) -> Whole:
+    """The part of each house: houses with relationships between them are in one, numbered by first house.
+
+    Work of no house is measured against the last end of all: then all is one part.
+    """
+    if not house.all() and house.any():
+        return np.zeros(houses, dtype=np.int32)
+    leader = list(range(houses))
+
+    def lead(h: int) -> int:
+        while leader[h] != h:
+            leader[h] = leader[leader[h]]
+            h = leader[h]
+        return h
+
+    across = house[source] != house[target]
+    for a, b in zip(house[source[across]].tolist(), house[target[across]].tolist(), strict=True):
+        low, high = sorted((lead(a), lead(b)))
+        leader[high] = low
+    return np.array([lead(h) for h in range(houses)], dtype=np.int32)
