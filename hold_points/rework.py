@@ -85,7 +85,11 @@ def _tell(trouble: Nonconformity, outcome: Outcome, check: Check, house: House) 
             version=f"outcome:{outcome.pk}",
             subject=_("Put right: %(where)s") % {"where": where},
             body="\n".join(lines),
-            facts={"nonconformity": trouble.pk, "put_right_until": trouble.put_right_until},
+            facts={
+                "nonconformity": trouble.pk,
+                "put_right_until": trouble.put_right_until,
+                "detail": check.detail_id,
+            },
         )
 
 

@@ -87,6 +87,7 @@ class Window:
     buried_by: str = ""
     places: tuple[str, ...] = ()
     done: bool = False
+    detail_id: int = 0
 
 
 @dataclass(frozen=True)

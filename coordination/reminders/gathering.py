@@ -77,6 +77,7 @@ def _describe(visit: CrewVisit) -> VisitFacts:
                 walk=detail.walk,
                 buried_by=detail.buried_by[0] if detail.buried_by else "",
                 done=detail.installed,
+                detail_id=detail.detail_id,
             )
             for detail in visit.details
         ),

@@ -36,6 +36,8 @@ def _put_one(builder: Builder, crew: Crew, due: Due, visits: list[VisitFacts]) -
     facts: dict[str, object] = {"bookings": list(due.bookings)}
     if due.kind != "look-ahead":
         facts |= {"booking": due.bookings[0], "told_start": visits[0].told_start}
+    if due.window is not None:
+        facts["detail"] = due.window.detail_id
     return put(
         builder=builder,
         to=crew,

@@ -23,7 +23,7 @@ from django.db.models import F, Q, QuerySet
 from coordination import clock
 from coordination.outbox.models import Digest, Message
 from coordination.reminders import truth, writing
-from coordination.reminders.channels import CHANNELS, Envelope
+from coordination.reminders.channels import CHANNELS, Envelope, Inline
 from coordination.reminders.due import breaks_quiet, is_quiet
 from coordination.reminders.gathering import builder_days
 
@@ -120,10 +120,7 @@ def _send_message(message: Message, me: str) -> int:
     if not truth.still_true(message):
         Message.objects.filter(pk=message.pk, claimed_by=me).update(superseded_at=clock.now())
         return 0
-    subject, text, html = writing.write_single(message)
-    envelope = Envelope(
-        to="", subject=subject, text=text, html=html, message_id=_message_id("message", message.pk)
-    )
+    envelope = _envelope(writing.write_single(message), _message_id("message", message.pk))
     return _hand_over(Message.objects.filter(pk=message.pk, claimed_by=me), message, envelope)
 
 
@@ -138,11 +135,13 @@ def _send_digest(digest: Digest, me: str) -> int:
     if not messages:
         mine.update(sent_at=clock.now(), last_error="")
         return 0
-    subject, text, html = writing.write_digest(digest, messages)
-    envelope = Envelope(
-        to="", subject=subject, text=text, html=html, message_id=_message_id("digest", digest.pk)
-    )
+    envelope = _envelope(writing.write_digest(digest, messages), _message_id("digest", digest.pk))
     return _hand_over(mine, digest, envelope, messages)
+
+
+def _envelope(letter: writing.Letter, message_id: str) -> Envelope:
+    inline = tuple(Inline(one.cid, one.file, one.picture.png) for one in letter.pictures)
+    return Envelope("", letter.subject, letter.text, letter.html, message_id, inline=inline)
 
 
 def _hand_over(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.conf import settings
 from django.template.loader import render_to_string
@@ -15,6 +16,7 @@ from coordination.outbox.models import Digest, Message
 from coordination.people.links import make_link
 from coordination.people.models import Builder, Crew, CrewLink
 from coordination.reminders.due import Due, VisitFacts, Window
+from coordination.reminders.pictures import MailPicture, choose_pictures
 
 LONGEST = 300
 """Characters of one message's text; what is longer stands behind the link."""
@@ -90,13 +92,23 @@ def _write_look_ahead(builder: Builder, visits: Sequence[VisitFacts]) -> tuple[s
     return subject, "\n".join(lines)
 
 
-def write_single(message: Message) -> tuple[str, str, str]:
-    """Subject, text and HTML of the mail that carries one message."""
+@dataclass(frozen=True)
+class Letter:
+    """A mail as it is written: subject, text, HTML, and the drawings that the HTML shows."""
+
+    subject: str
+    text: str
+    html: str
+    pictures: tuple[MailPicture, ...] = ()
+
+
+def write_single(message: Message) -> Letter:
+    """The mail that carries one message."""
     return _write_mail("mail/message", message.subject, [message], message.crew, message.builder)
 
 
-def write_digest(digest: Digest, messages: Sequence[Message]) -> tuple[str, str, str]:
-    """Subject, text and HTML of a crew's mail of the day."""
+def write_digest(digest: Digest, messages: Sequence[Message]) -> Letter:
+    """A crew's mail of the day."""
     if len(messages) == 1:
         subject = messages[0].subject
     else:
@@ -110,21 +122,23 @@ def write_digest(digest: Digest, messages: Sequence[Message]) -> tuple[str, str,
 
 def _write_mail(
     template: str, subject: str, messages: Sequence[Message], crew: Crew | None, builder: Builder
-) -> tuple[str, str, str]:
+) -> Letter:
     order = {kind: number for number, kind in enumerate(Message.Kind.values)}
+    ordered = sorted(messages, key=lambda message: (not message.urgent, order[message.kind], message.pk))
+    pictures = tuple(choose_pictures(ordered, settings.COORDINATION_MAIL_DOMAIN)) if crew else ()
     context = {
-        "messages": sorted(
-            messages, key=lambda message: (not message.urgent, order[message.kind], message.pk)
-        ),
+        "messages": ordered,
+        "pictures": pictures,
         "builder": builder,
         "crew": crew,
         "page": _page_of_crew(crew) if crew else _page_of_office(messages[0]),
         "subject": subject,
     }
-    return (
+    return Letter(
         " ".join(subject.split()),
         render_to_string(f"{template}.txt", context),
         render_to_string(f"{template}.html", context),
+        pictures,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -10,8 +10,20 @@ from coordination.reminders.channels import mail
 
 
 @dataclass(frozen=True)
+class Inline:
+    """A PNG that stands in the text: its Content-ID without brackets, its file name, its bytes."""
+
+    cid: str
+    file: str
+    png: bytes
+
+
+@dataclass(frozen=True)
 class Envelope:
-    """One text to one address, with an id that stays the same when it is sent again."""
+    """One text to one address, with an id that stays the same when it is sent again.
+
+    `inline` are pictures that the HTML shows by their Content-ID; a channel without pictures leaves them out.
+    """
 
     to: str
     subject: str
@@ -19,6 +31,7 @@ class Envelope:
     html: str = ""
     message_id: str = ""
     headers: Mapping[str, str] = field(default_factory=dict)
+    inline: Sequence[Inline] = ()
 
 
 class Channel(Protocol):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from email.mime.image import MIMEImage
 from typing import TYPE_CHECKING
 
 from django.core.mail import EmailMultiAlternatives
@@ -23,4 +24,11 @@ class MailChannel:
         )
         if envelope.html:
             mail.attach_alternative(envelope.html, "text/html")
+            if envelope.inline:
+                mail.mixed_subtype = "related"
+            for one in envelope.inline:
+                part = MIMEImage(one.png, "png")
+                part.add_header("Content-ID", f"<{one.cid}>")
+                part.add_header("Content-Disposition", "inline", filename=one.file)
+                mail.attach(part)
         mail.send(fail_silently=False)
