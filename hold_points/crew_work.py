@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 from coordination.people.models import Crew
 from coordination.people.refusals import NotAllowed
 from coordination.sequence.inspection import WorkItem
-from coordination.sequence.misses_told import weight_of
 from coordination.sequence.models import Activity, Booking, Installer
+from coordination.sequence.pricing import weigh_details
 from hold_points.facts import PointRows, load_points
 from hold_points.models import Check, Evidence, Inspection, Nonconformity
 from hold_points.readiness import CheckState, State
@@ -49,6 +49,8 @@ def read_photo(photo_id: int, crew: Crew) -> bytes:
     found = Evidence.objects.filter(theirs, pk=photo_id).first()
     if found is None:
         raise NotAllowed(_("This photograph is not for your crew."))
+    if not found.shown:
+        raise NotAllowed(_("This photograph is on the record; its copy is being prepared."))
     try:
         with found.shown.open("rb") as file:
             return bytes(file.read())
@@ -72,20 +74,17 @@ def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
         .order_by("put_right_until", "pk")
     )
     # Of what is wanted by the same half-day, what matters most stands first.
+    costs = weigh_details(one.check_failed.detail for one in rows)
     rows.sort(
         key=lambda one: (
             one.put_right_until is None,
             one.put_right_until or 0,
-            -weight_of(_miss_of(one)),
+            -costs.get(one.check_failed.detail_id or 0, 0.0),
         )
     )
     for visit, crew in crews.items():
         found[visit] = [one for one in rows if one.crew_id == crew and one.house_id == houses[visit]]
     return found
-
-
-def _miss_of(row: Nonconformity) -> Mapping[str, object]:
-    return row.check_failed.detail.miss if row.check_failed.detail else {}
 
 
 def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[WorkItem]:
@@ -108,7 +107,8 @@ def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[Work
             detail_id=check.detail_id,
             place_id=check.place_id,
             done=one.state == Nonconformity.State.PUT_RIGHT,
-            photo_ids=tuple(photo.pk for photo in photos),
+            photo_ids=tuple(photo.pk for photo in photos if photo.prepared_at),
+            photos_coming=sum(not photo.prepared_at for photo in photos),
             drawing=check.drawing,
             drawing_numbers=check.drawing_numbers,
         )
@@ -142,7 +142,8 @@ def _photo(point: PointRows, state: CheckState) -> WorkItem:
         detail_id=check.detail_id,
         place_id=check.place_id,
         done=bool(state.photos),
-        photo_ids=tuple(one.pk for one in point.evidence.get(check.pk, ())),
+        photo_ids=tuple(one.pk for one in point.evidence.get(check.pk, ()) if one.prepared_at),
+        photos_coming=sum(not one.prepared_at for one in point.evidence.get(check.pk, ())),
         drawing=check.drawing,
         drawing_numbers=check.drawing_numbers,
     )

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from coordination.people.models import Crew, Person
 from coordination.sequence.models import Booking, Covering, Hold, House
+from coordination.sequence.pricing import weigh_details
 from hold_points.facts import load_points
 from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome
 from hold_points.plausibility import (
@@ -67,15 +68,21 @@ class CrewRework:
 
 
 def list_rework(houses: QuerySet[House]) -> list[CrewRework]:
-    """What is to be put right, by crew, the longest waiting first."""
+    """What is to be put right, by crew, the longest waiting first; within a crew the dearest to leave."""
     waiting = (
         Nonconformity.objects.filter(house__in=houses)
         .exclude(state=Nonconformity.State.CLOSED)
-        .select_related("crew__contact", "house", "check_failed__place", "raised_by", "concession")
+        .select_related(
+            "crew__contact", "house", "check_failed__place", "check_failed__detail", "raised_by", "concession"
+        )
         .order_by("raised_by__at", "pk")
     )
+    rows = list(waiting)
+    costs = weigh_details(one.check_failed.detail for one in rows)
+    # Safety first, then what costs most; of equals the longest waiting, as they were read.
+    rows.sort(key=lambda one: (not one.check_failed.safety, -costs.get(one.check_failed.detail_id or 0, 0.0)))
     by_crew: dict[Crew | None, list[Nonconformity]] = {}
-    for one in waiting:
+    for one in rows:
         if not hasattr(one, "concession"):
             by_crew.setdefault(one.crew, []).append(one)
     return sorted((CrewRework(crew, items) for crew, items in by_crew.items()), key=lambda one: one.since)

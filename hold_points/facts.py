@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from coordination import clock
 from coordination.sequence.models import Activity, DetailPlace
+from coordination.sequence.pricing import weigh_details
 from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome, Release, Reopening
 from hold_points.readiness import (
     CheckFacts,
@@ -97,13 +98,14 @@ def load_points(inspection_ids: Iterable[int]) -> dict[int, PointRows]:
     for release in Release.objects.filter(inspection__in=inspections).select_related("by"):
         releases.setdefault(release.inspection_id, []).append(release)
     placed = _load_placed(inspections)
+    costs = weigh_details(check.detail for members in checks.values() for check in members.values())
     return {
         pk: PointRows(
             inspection,
             checks[pk],
             judge(
                 PointFacts(
-                    [_describe(check, inspection, placed) for check in checks[pk].values()],
+                    [_describe(check, inspection, placed, costs) for check in checks[pk].values()],
                     outcomes,
                     {check: [one.received_at for one in found] for check, found in photos.items()},
                     troubles,
@@ -126,7 +128,9 @@ def load_point(inspection: Inspection) -> PointRows:
     return load_points([inspection.pk])[inspection.pk]
 
 
-def _describe(check: Check, inspection: Inspection, placed: set[tuple[int, int]]) -> CheckFacts:
+def _describe(
+    check: Check, inspection: Inspection, placed: set[tuple[int, int]], costs: Mapping[int, float]
+) -> CheckFacts:
     detail, place = check.detail, check.place
     return CheckFacts(
         id=check.pk,
@@ -142,6 +146,7 @@ def _describe(check: Check, inspection: Inspection, placed: set[tuple[int, int]]
         placed=detail is None or place is None or (detail.pk, place.pk) in placed,
         drawn=bool(check.sample.get("drawn", True)),
         by_photograph=inspection.point.point_kind == Activity.PointKind.PHOTO,
+        cost=costs[detail.pk] if detail else 0.0,
     )
 
 

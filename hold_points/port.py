@@ -18,7 +18,7 @@ from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, Hold, House, Place
 from coordination.sequence.standard import ResolvedSequence
 from hold_points import calling, crew_work, record, rework
-from hold_points.evidence import keep_photograph, read_photograph
+from hold_points.evidence import Shows, keep_photograph, read_photograph
 from hold_points.facts import PointRows, load_point, load_points
 from hold_points.models import Inspection, Nonconformity
 from hold_points.releasing import half_day_of
@@ -108,9 +108,7 @@ class HoldPointsPort:
             else:
                 inspection = _inspection_of(house, point_id, detail)
                 place = place or _only_place(inspection, detail)
-            kept = keep_photograph(
-                photograph,
-                house=house,
+            shows = Shows(
                 inspection=inspection,
                 nonconformity=trouble,
                 detail=detail,
@@ -118,6 +116,7 @@ class HoldPointsPort:
                 crew=crew,
                 words=words,
             )
+            kept = keep_photograph(photograph, house, shows)
             _pass_photo_point(house, inspection)
         return kept.sha256
 

@@ -62,6 +62,7 @@ class CheckFacts:
     placed: bool = True
     drawn: bool = True
     by_photograph: bool = False
+    cost: float = 0.0  # of leaving its detail undone, beside others: larger matters more
 
 
 @dataclass(frozen=True)
@@ -184,10 +185,13 @@ class Readiness:
 
     @property
     def missing(self) -> tuple[Gap, ...]:
-        """What is missing, grouped: open checks by subject, everything else one by one."""
+        """What is missing, grouped: open checks by subject, everything else one by one.
+
+        Safety stands first, then what costs most when it is left; else in the order of the walk.
+        """
         if not self.states:
             return (Gap(_("no check is set out for this point"), "", "planner"),)
-        return tuple(_gaps(self.states))
+        return tuple(gap for _rank, gap in sorted(_gaps(self.states), key=lambda ranked: ranked[0]))
 
 
 def judge(facts: PointFacts) -> Readiness:
@@ -315,7 +319,11 @@ def _evidence_is_there(check: CheckFacts, latest: OutcomeFacts, photos: int) -> 
     return check.needs == "document" and len(latest.note.strip()) >= 3
 
 
-def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
+def _rank(one: CheckState) -> tuple[bool, float]:
+    return (not one.check.safety, -one.check.cost)
+
+
+def _gaps(states: Iterable[CheckState]) -> Iterable[tuple[tuple[bool, float], Gap]]:
     groups: dict[tuple[str, str], list[CheckState]] = {}
     for one in states:
         subject = (one.check.subject or one.check.text).rstrip(".")
@@ -334,11 +342,11 @@ def _gaps(states: Iterable[CheckState]) -> Iterable[Gap]:
                     "all": len(asked),
                 }
             waits = _("crew's photograph") if still[0].check.by_photograph else "supervisor"
-            yield Gap(words, section, waits)
+            yield min(_rank(one) for one in still), Gap(words, section, waits)
         for one in asked:
             if not one.passes and (one.state is not State.OPEN or one.overtaken is not None):
                 words, waits = _say_trouble(one)
-                yield Gap(words, section, waits, one.latest.at if one.latest else None)
+                yield _rank(one), Gap(words, section, waits, one.latest.at if one.latest else None)
 
 
 def _where(one: CheckState, words: str) -> str:

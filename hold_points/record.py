@@ -80,14 +80,17 @@ def _plain(value: object) -> object:
 
 
 def describe_photograph(evidence: Evidence) -> dict[str, Any]:
-    """What the record says of a photograph."""
-    return {
+    """What the record says of a photograph; its position only where the builder has agreed to keep it."""
+    said: dict[str, Any] = {
         "sha256": evidence.sha256,
         "bytes": evidence.size,
         "media_type": evidence.media_type,
         "taken_at": evidence.taken_at,
         "received_at": evidence.received_at,
     }
+    if evidence.latitude is not None:
+        said["position"] = {"latitude": evidence.latitude, "longitude": evidence.longitude}
+    return said
 
 
 def head_of(house: House) -> str:

@@ -16,11 +16,11 @@ from PIL import Image, ImageDraw
 
 from coordination.people.models import Crew, Person
 from coordination.sequence.models import Booking, House
-from hold_points import calling, releasing, walking
+from hold_points import calling, copies, releasing, walking
 from hold_points.evidence import read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
-from hold_points.models import Check, Inspection, Outcome
+from hold_points.models import Check, Evidence, Inspection, Outcome
 from hold_points.port import HoldPointsPort
 from hold_points.readiness import State
 from hold_points.signing import Signature
@@ -101,7 +101,15 @@ def walk(
         judged.append((check, _find(check, name in fail, at)))
     if judged:
         walking.record_outcomes(judged, by)
+    _prepare(inspection)
     return len(judged)
+
+
+def _prepare(inspection: Inspection) -> None:
+    """Make the copies at once: whoever looks at a demonstration has not waited for a worker yet."""
+    copies.prepare_waiting(
+        Evidence.objects.filter(inspection=inspection, prepared_at=None).values_list("pk", flat=True)
+    )
 
 
 def _find(check: Check, misses: bool, at: dt.datetime) -> Found:
@@ -167,4 +175,5 @@ def send_photographs(house: House, point_key: str) -> int:
             words=check.text[:200],
         )
         sent += 1
+    _prepare(inspection)
     return sent

@@ -20,7 +20,7 @@ from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, House
 from hold_points import record
-from hold_points.evidence import Photograph, keep_photograph
+from hold_points.evidence import Photograph, Shows, keep_photograph
 from hold_points.facts import PointRows, load_point
 from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
@@ -235,9 +235,8 @@ def _require_second_person(check: Check, found: Found, state: CheckState, by: Pe
 
 def _keep_photos(found: Found, outcome: Outcome, check: Check, house: House, by: Person) -> None:
     for photograph in found.photos:
-        keep_photograph(
-            photograph, house=house, inspection=check.inspection, check=check, outcome=outcome, by=by
-        )
+        shows = Shows(inspection=check.inspection, check=check, outcome=outcome, by=by)
+        keep_photograph(photograph, house, shows)
 
 
 def _require_photograph(outcome: Outcome, after: PointRows) -> None:

@@ -71,6 +71,8 @@ class WorkItem:
     done: bool = False
     photo_ids: tuple[int, ...] = ()
     """Photographs that show it; `show_photo` gives them to the crew."""
+    photos_coming: int = 0
+    """Photographs that are on the record and of which there is no copy to show yet."""
     drawing: str = ""
     drawing_numbers: Mapping[str, float] = field(default_factory=dict)
 

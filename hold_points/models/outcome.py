@@ -47,7 +47,13 @@ class Outcome(models.Model):
 
 
 class Evidence(models.Model):
-    """A photograph or document, known by the hash of its original bytes."""
+    """A photograph or document, known by the hash of its original bytes.
+
+    `shown` and `thumb` are written anew from its pixels, after it was kept (`hold_points.copies`).
+    """
+
+    MOST_TRIES = 8
+    """So often it is tried to make the copies; then it stays with the original."""
 
     house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="evidence")
     inspection = models.ForeignKey(
@@ -73,7 +79,15 @@ class Evidence(models.Model):
     media_type = models.CharField(max_length=40)
     original = models.FileField(upload_to="evidence/originals/", max_length=200)
     shown = models.FileField(upload_to="evidence/shown/", max_length=200, blank=True)
+    thumb = models.FileField(upload_to="evidence/thumbs/", max_length=200, blank=True)
+    prepared_at = models.DateTimeField(_("copies made"), null=True, blank=True)
+    prepare_after = models.DateTimeField(_("copies to be made from"), null=True, blank=True)
+    prepare_tries = models.PositiveSmallIntegerField(_("times tried"), default=0)
     taken_at = models.DateTimeField(_("taken"), null=True, blank=True)
+    latitude = models.FloatField(_("latitude"), null=True, blank=True)
+    longitude = models.FloatField(
+        _("longitude"), null=True, blank=True, help_text=_("Kept only if the builder has agreed to it.")
+    )
     received_at = models.DateTimeField(_("received"))
     by = models.ForeignKey(
         "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
@@ -89,10 +103,27 @@ class Evidence(models.Model):
             models.CheckConstraint(
                 condition=Q(by__isnull=False) | Q(crew__isnull=False), name="evidence_has_a_sender"
             ),
+            models.CheckConstraint(
+                condition=Q(latitude__isnull=True, longitude__isnull=True)
+                | Q(latitude__isnull=False, longitude__isnull=False),
+                name="evidence_position_is_whole",
+            ),
+        ]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(
+                fields=("prepare_after",),
+                condition=Q(prepared_at__isnull=True),
+                name="evidence_to_prepare",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.sha256[:12]
+
+    @property
+    def given_up(self) -> bool:
+        """Whether no copy could be made of it."""
+        return self.prepared_at is None and self.prepare_tries >= self.MOST_TRIES
 
 
 class Nonconformity(models.Model):

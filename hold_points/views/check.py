@@ -17,7 +17,7 @@ from coordination import clock
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity
-from hold_points.evidence import accept, read_photograph
+from hold_points.evidence import Shows, accept, read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
@@ -98,14 +98,8 @@ def _keep_photo(request: HttpRequest, found: Check) -> HttpResponse:
 
 
 def _accept(request: HttpRequest, photo: BinaryIO, found: Check) -> None:
-    accept(
-        photo,
-        house=found.inspection.house,
-        inspection=found.inspection,
-        check=found,
-        by=person_of(request),
-        words=found.text,
-    )
+    shows = Shows(inspection=found.inspection, check=found, by=person_of(request), words=found.text)
+    accept(photo, found.inspection.house, shows)
     messages.success(request, _("The photograph is on the record."))
 
 

@@ -8,23 +8,39 @@ from django.views.decorators.http import require_GET
 
 from coordination.people.access import for_roles, get_own
 from hold_points.models import Evidence
-from hold_points.views.finding import SEERS, person_of
+from hold_points.views.finding import SEERS, person_of, show
 
 # Whatever a browser makes of the bytes, it may run nothing and reach nothing.
 SANDBOX = "default-src 'none'; sandbox"
 
 
 def _find(request: HttpRequest, pk: int) -> Evidence:
-    found = Evidence.objects.select_related("house__builder")
+    found = Evidence.objects.select_related("house__builder", "by", "crew")
     return get_own(found, person_of(request), *SEERS, path="house__builder", pk=pk)
 
 
 @require_GET
 @for_roles(*SEERS)
 def evidence(request: HttpRequest, evidence: int) -> HttpResponse:
-    """The copy that was written anew from the pixels."""
+    """The copy that was written anew from the pixels; there is none before it is prepared."""
     found = _find(request, evidence)
     return _send(found.shown, f"{found.sha256[:12]}.jpg", "image/jpeg", download=False)
+
+
+@require_GET
+@for_roles(*SEERS)
+def thumb(request: HttpRequest, evidence: int) -> HttpResponse:
+    """The small copy; of photographs from before there were small ones, the other."""
+    found = _find(request, evidence)
+    small = found.thumb or found.shown
+    return _send(small, f"{found.sha256[:12]}-small.jpg", "image/jpeg", download=False)
+
+
+@require_GET
+@for_roles(*SEERS)
+def evidence_line(request: HttpRequest, evidence: int) -> HttpResponse:
+    """One line of a list of photographs: a page asks for it again until the copies are made."""
+    return show(request, "hold_points/_thumb.html", {"photo": _find(request, evidence)})
 
 
 @require_GET

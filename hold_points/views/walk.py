@@ -15,7 +15,7 @@ from coordination.people.access import for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity, Hold, Place
 from coordination.sequence.sketches import draw_sketch
-from hold_points.evidence import accept
+from hold_points.evidence import Shows, accept
 from hold_points.facts import PointRows, load_point
 from hold_points.models import Check, Inspection
 from hold_points.queries import WHOLE_HOUSE, Room, list_rooms, next_open
@@ -136,14 +136,8 @@ def accept_room_photograph(
     request: HttpRequest, photo: BinaryIO, inspection: Inspection, place: Place
 ) -> None:
     """Keep a photograph of a room as such."""
-    accept(
-        photo,
-        house=inspection.house,
-        inspection=inspection,
-        place=place,
-        by=person_of(request),
-        words=place.name,
-    )
+    shows = Shows(inspection=inspection, place=place, by=person_of(request), words=place.name)
+    accept(photo, inspection.house, shows)
 
 
 def describe_sketch(check: Check) -> Any:

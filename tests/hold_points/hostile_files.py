@@ -8,7 +8,7 @@ import zlib
 
 from PIL import Image
 
-from tests.hold_points.pictures import make_animation, make_bomb, make_picture
+from tests.hold_points.pictures import make_animation, make_bomb, make_heic, make_picture
 
 SCRIPT = b"<script>alert(1)</script>"
 
@@ -56,6 +56,14 @@ def make_apng() -> bytes:
     return written.getvalue()
 
 
+def make_heic_of_size(width: int, height: int) -> bytes:
+    """A HEIC whose property box (ispe, ISO/IEC 23008-12) claims another size than its data has."""
+    raw = bytearray(make_heic())
+    place = raw.index(b"ispe")
+    raw[place + 8 : place + 16] = struct.pack(">II", width, height)
+    return bytes(raw)
+
+
 def _deflated_zeros(length: int) -> bytes:
     packer = zlib.compressobj(9)
     block = b"\0" * 1_000_000
@@ -98,6 +106,13 @@ def make_hostile_files() -> dict[str, bytes]:
         "a shell script": b"#!/bin/sh\nrm -rf /\n",
         "php": b"<?php system($_GET['c']); ?>",
         "a heic": b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 100,
+        "heic cut in the middle": make_heic()[:-40],
+        "heic without data": make_heic()[: make_heic().index(b"mdat")],
+        "heic that claims 9000 by 9000": make_heic_of_size(9000, 9000),
+        "heic that claims 4294967295 by 4294967295": make_heic_of_size(2**32 - 1, 2**32 - 1),
+        "heic that claims no width": make_heic_of_size(0, 48),
+        "heic series": make_heic(frames=2),
+        "heic mark before script": b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + SCRIPT * 20,
         "an avif": b"\0\0\0\x18ftypavif\0\0\0\0mif1avif" + b"\0" * 100,
         "a film": b"\0\0\0\x18ftypmp42\0\0\0\0mp42isom" + b"\0" * 100,
         "jpeg mark alone": b"\xff\xd8\xff",

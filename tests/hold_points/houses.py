@@ -24,6 +24,7 @@ from coordination.sequence import bookings
 from coordination.sequence.models import Booking, Hold, House, Place, Visit
 from coordination.sequence.publishing import add_trades, publish_sequence, read_version
 from coordination.sequence.set_out import SetOut, set_out
+from hold_points.copies import prepare_waiting
 from hold_points.evidence import read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
@@ -83,6 +84,10 @@ class Site:
         """A photograph that no one has sent yet."""
         self.pictures += 1
         return make_picture(size=(60 + self.pictures, 48), colour=(self.pictures % 250, 80, 90))
+
+    def prepare(self) -> int:
+        """Make the copies of every photograph, as the worker does after the commit."""
+        return prepare_waiting()
 
     def find(self, check: Check, kind: str = "met", by: Person | None = None, **more: Any) -> Outcome:
         """Record an outcome as the supervisor."""

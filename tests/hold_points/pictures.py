@@ -4,6 +4,7 @@ import io
 import struct
 import zlib
 
+import pillow_heif
 from PIL import Image
 
 
@@ -16,14 +17,32 @@ def make_picture(
     return written.getvalue()
 
 
-def make_picture_with_camera_data() -> bytes:
-    """A JPEG that says when and where it was taken and lies on its side."""
+def make_heic(
+    size: tuple[int, int] = (64, 48), colour: str | tuple[int, int, int] = "grey", frames: int = 1, **save
+) -> bytes:
+    """A HEIC picture as a phone writes it, by an encoder that the program itself does not have."""
+    written = io.BytesIO()
+    heif = pillow_heif.HeifFile()
+    for _frame in range(frames):
+        heif.add_from_pillow(Image.new("RGB", size, colour))
+    heif.save(written, quality=70, **save)
+    return written.getvalue()
+
+
+def make_picture_with_camera_data(kind: str = "JPEG") -> bytes:
+    """A picture that says when and where it was taken and lies on its side."""
     exif = Image.Exif()
     exif[0x0112] = 6  # orientation: turn by 90 degrees
     exif.get_ifd(0x8769)[0x9003] = "2026:03:17 14:10:05"
     gps = exif.get_ifd(0x8825)
     gps[1], gps[2], gps[3], gps[4] = "S", (42.0, 52.0, 1.0), "E", (147.0, 19.0, 1.0)
-    return make_picture(size=(80, 40), exif=exif)
+    if kind == "JPEG":
+        return make_picture(size=(80, 40), exif=exif)
+    written = io.BytesIO()
+    heif = pillow_heif.from_pillow(Image.new("RGB", (80, 40), "grey"))
+    # A HEIC is turned by its own box, which the encoder writes from this tag.
+    heif.save(written, exif=exif.tobytes())
+    return written.getvalue()
 
 
 def make_bomb(width: int, height: int) -> bytes:

@@ -15,17 +15,18 @@ import sys
 import tempfile
 from pathlib import Path
 
-LARGEST = "largest that is taken"
+LARGEST = ("largest that is taken", "largest HEIC that is taken")
 
 
 def write_files(folder: Path) -> None:
-    """Write the hostile files, and one photograph of nearly 50 megapixels."""
+    """Write the hostile files, a photograph of nearly 50 megapixels, and a HEIC of nearly 25."""
     from tests.hold_points.hostile_files import make_hostile_files
-    from tests.hold_points.pictures import make_picture
+    from tests.hold_points.pictures import make_heic, make_picture
 
     for number, (name, raw) in enumerate(make_hostile_files().items()):
         (folder / f"{number:03d} {name}").write_bytes(raw)
-    (folder / f"999 {LARGEST}").write_bytes(make_picture(size=(8164, 6123), quality=70))
+    (folder / f"998 {LARGEST[0]}").write_bytes(make_picture(size=(8164, 6123), quality=70))
+    (folder / f"999 {LARGEST[1]}").write_bytes(make_heic(size=(5712, 4284)))
 
 
 def read_peak() -> float:
@@ -38,13 +39,13 @@ def read_peak() -> float:
 
 
 def read_files(folder: Path) -> int:
-    """Read each as the program does; 1 when a hostile one was taken or 512 MB were passed."""
+    """Read each and make its copies, as the program does; 1 when a hostile one was taken or 512 MB passed."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "coordination.settings.test")
     import django
 
     django.setup()
     from coordination.people.refusals import BadInput
-    from hold_points.evidence import read_photograph
+    from hold_points.photographs import make_copies, read_photograph
 
     accepted: list[str] = []
     refused = 0
@@ -52,11 +53,12 @@ def read_files(folder: Path) -> int:
         raw = file.read_bytes()
         try:
             read_photograph(io.BytesIO(raw))
+            make_copies(raw)
             accepted.append(file.name[4:])
         except BadInput:
             refused += 1
-    harmless = LARGEST in accepted
-    accepted = [name for name in accepted if name != LARGEST]
+    harmless = set(LARGEST) <= set(accepted)
+    accepted = [name for name in accepted if name not in LARGEST]
     peak = read_peak()
     found = {"accepted": accepted, "refused": refused, "largest_taken": harmless, "peak_mb": round(peak)}
     sys.stdout.write(json.dumps(found) + "\n")

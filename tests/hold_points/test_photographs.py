@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from coordination.people.refusals import BadInput
-from hold_points import evidence
-from hold_points.evidence import read_photograph
+from hold_points import photographs
+from hold_points.photographs import MOST_PIXELS_HEIC, Position, make_copies, read_photograph
 from tests.hold_points.pictures import (
     make_animation,
     make_bomb,
+    make_heic,
     make_picture,
     make_picture_with_camera_data,
 )
@@ -25,46 +26,69 @@ def read(raw: bytes):
     return read_photograph(io.BytesIO(raw), "Australia/Hobart")
 
 
-@pytest.mark.parametrize(
-    ("kind", "media_type"), [("JPEG", "image/jpeg"), ("PNG", "image/png"), ("WEBP", "image/webp")]
-)
-def test_photographs_of_three_kinds_are_taken_and_shown_as_jpeg(kind, media_type):
-    raw = make_picture(kind)
+def shown_of(raw: bytes) -> bytes:
+    return make_copies(raw).shown
+
+
+MAKERS = {
+    "image/jpeg": lambda: make_picture("JPEG"),
+    "image/png": lambda: make_picture("PNG"),
+    "image/webp": lambda: make_picture("WEBP"),
+    "image/heic": make_heic,
+}
+
+
+@pytest.mark.parametrize("media_type", MAKERS)
+def test_photographs_of_four_kinds_are_taken_and_shown_as_jpeg(media_type):
+    raw = MAKERS[media_type]()
     photograph = read(raw)
     assert photograph.media_type == media_type
     assert photograph.original == raw
     assert photograph.sha256 == hashlib.sha256(raw).hexdigest()
-    with Image.open(io.BytesIO(photograph.shown)) as shown:
+    with Image.open(io.BytesIO(shown_of(raw))) as shown:
         assert (shown.format, shown.size) == ("JPEG", (64, 48))
 
 
-def test_time_is_read_and_position_and_camera_are_not_shown():
-    photograph = read(make_picture_with_camera_data())
+@pytest.mark.parametrize("kind", ["JPEG", "HEIC"])
+def test_time_is_read_and_position_and_camera_are_not_shown(kind):
+    raw = make_picture_with_camera_data(kind)
+    photograph = read(raw)
     # 14:10 on a camera in Hobart, daylight saving, is 3:10 in UTC.
     assert photograph.taken_at == dt.datetime(2026, 3, 17, 3, 10, 5, tzinfo=dt.UTC)
+    # 42 degrees, 52 minutes, 1 second south; 147 degrees, 19 minutes, 1 second east.
+    assert photograph.position == Position(-42.86694, 147.31694)
     with Image.open(io.BytesIO(photograph.original)) as original:
         assert original.getexif().get_ifd(0x8825)
-    with Image.open(io.BytesIO(photograph.shown)) as shown:
-        assert not shown.getexif()
-        assert shown.size == (40, 80), "it was turned upright before the camera's word was dropped"
-    assert b"Exif" not in photograph.shown
+    for copy in (make_copies(raw).shown, make_copies(raw).thumb):
+        with Image.open(io.BytesIO(copy)) as shown:
+            assert not shown.getexif()
+            assert shown.size == (40, 80), "it was turned upright before the camera's word was dropped"
+        assert b"Exif" not in copy
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [(91.0, 0.0, 0.0), (42.0, 0.0), ("x", 0.0, 0.0), (float("nan"), 0.0, 0.0), (-1.0, 0.0, 0.0), 7, None],
+)
+def test_a_position_that_makes_no_sense_is_none(parts):
+    assert photographs._read_degrees(parts, "S", "S", 90) is None
 
 
 def test_a_large_photograph_is_shown_smaller():
-    with Image.open(io.BytesIO(read(make_picture(size=(4000, 1000))).shown)) as shown:
-        assert shown.size == (2000, 500)
+    copies = make_copies(make_picture(size=(4000, 1000)))
+    with Image.open(io.BytesIO(copies.shown)) as shown, Image.open(io.BytesIO(copies.thumb)) as thumb:
+        assert (shown.size, thumb.size) == ((2000, 500), (320, 80))
 
 
 def test_what_hangs_on_at_the_end_of_a_file_is_not_shown():
     raw = make_picture() + b"<script>alert(1)</script>PK\x03\x04"
-    photograph = read(raw)
-    assert photograph.original == raw
-    assert b"script" not in photograph.shown
-    assert b"PK\x03\x04" not in photograph.shown
+    assert read(raw).original == raw
+    assert b"script" not in shown_of(raw)
+    assert b"PK\x03\x04" not in shown_of(raw)
 
 
 def test_comments_in_a_file_are_not_shown():
-    assert b"<html" not in read(make_picture(comment=b"<html><script>")).shown
+    assert b"<html" not in shown_of(make_picture(comment=b"<html><script>"))
 
 
 HOSTILE = {
@@ -110,20 +134,36 @@ def test_hostile_file_is_refused_with_words(name):
 
 
 @settings(max_examples=150, deadline=None)
-@given(
-    st.sampled_from(["JPEG", "PNG", "WEBP"]), st.lists(st.tuples(st.integers(0, 500), st.binary(min_size=1)))
-)
+@given(st.sampled_from(sorted(MAKERS)), st.lists(st.tuples(st.integers(0, 500), st.binary(min_size=1))))
 def test_a_damaged_file_is_read_or_refused_and_never_anything_else(kind, damages):
-    raw = bytearray(make_picture(kind))
+    raw = bytearray(MAKERS[kind]())
     for place, damage in damages:
         raw[place % len(raw) : place % len(raw) + len(damage)] = damage
     with contextlib.suppress(BadInput):
-        assert read(bytes(raw)).shown.startswith(b"\xff\xd8\xff")
+        read(bytes(raw))
+        assert shown_of(bytes(raw)).startswith(b"\xff\xd8\xff")
 
 
-def test_heic_is_refused_with_the_remedy():
-    with pytest.raises(BadInput, match="Most compatible"):
-        read(HOSTILE["heic"])
+def test_heic_that_cannot_be_read_is_refused_with_the_remedy():
+    for raw in (HOSTILE["heic"], make_heic()[:400], make_heic()[:-30]):
+        with pytest.raises(BadInput, match="Most compatible"):
+            read(raw)
+
+
+def test_heic_has_a_limit_of_its_own_that_is_read_from_its_header(monkeypatch):
+    monkeypatch.setattr(photographs, "MOST_PIXELS_HEIC", 64 * 48)
+    raw = make_heic()
+    assert read(raw).media_type == "image/heic"
+    monkeypatch.setattr(photographs, "MOST_PIXELS_HEIC", 64 * 48 - 1)
+    monkeypatch.setattr(Image.Image, "load", lambda self: pytest.fail("pixels were decoded"))
+    with pytest.raises(BadInput, match="megapixels"):
+        read(raw)
+    assert MOST_PIXELS_HEIC == 25_000_000
+
+
+def test_several_pictures_in_one_heic_are_a_series(monkeypatch):
+    with pytest.raises(BadInput, match="series"):
+        read(make_heic(frames=2))
 
 
 def test_a_bomb_is_refused_from_its_header_alone(monkeypatch):
@@ -136,9 +176,9 @@ def test_a_bomb_is_refused_from_its_header_alone(monkeypatch):
 @pytest.mark.parametrize(("over", "taken"), [(-1, True), (0, True), (1, False)])
 def test_fifteen_megabytes_is_the_most(over, taken):
     raw = make_picture()
-    raw += b"\0" * (evidence.MOST_BYTES - len(raw) + over)
+    raw += b"\0" * (photographs.MOST_BYTES - len(raw) + over)
     if taken:
-        assert len(read(raw).original) == evidence.MOST_BYTES + over
+        assert len(read(raw).original) == photographs.MOST_BYTES + over
     else:
         with pytest.raises(BadInput, match="15 MB"):
             read(raw)

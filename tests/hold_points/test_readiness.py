@@ -229,3 +229,22 @@ def test_nothing_passes_that_was_not_judged_fit_by_someone_with_clean_hands(hist
         )
     if not counting:
         assert one.state is State.OPEN
+
+
+def test_what_is_missing_stands_in_the_order_of_what_it_costs():
+    """Safety first, then the dearest miss, whether it is still open or was found not met."""
+    checks = [
+        CheckFacts(1, "a", "Bags kept", "seen", subject="batts", cost=0.2),
+        CheckFacts(2, "b", "No pipe on a chord", "seen", subject="pipes", cost=3.0),
+        CheckFacts(3, "c", "Voids capped", "seen", subject="caps", cost=1014.0),
+        CheckFacts(4, "d", "Lamp clear", "seen", subject="hot fittings", safety=True),
+    ]
+    outcomes = {2: [found("not met")], 3: [found("met")]}
+    lines = [gap.words for gap in judge(PointFacts(checks, outcomes)).missing]
+    assert [next(word for word in ("Lamp", "lamp", "hot", "pipe", "batts") if word in line) for line in lines] == [
+        "hot",
+        "pipe",
+        "batts",
+    ]
+    lines = [gap.words for gap in judge(PointFacts(checks)).missing]
+    assert [line.split(":")[0] for line in lines] == ["hot fittings", "caps", "pipes", "batts"]

@@ -45,6 +45,7 @@ def sign(client, inspection, **more):
 def every_page(site):
     """Every address with an object of this site."""
     site.find(site.check("pipe-off"), "not met", photo=True)
+    site.prepare()
     inspection, trouble, photo = site.point("H4"), Nonconformity.objects.get(), Evidence.objects.get()
     return [
         page("walk", inspection.pk),
@@ -247,6 +248,7 @@ def test_reopening_asks_once_more_and_then_closes(site, as_supervisor, monday_mo
 
 def test_photographs_are_served_as_clean_copies_that_can_run_nothing(site, as_supervisor):
     site.find(site.check("pipe-off"), photo=True)
+    site.prepare()
     photo = Evidence.objects.get()
     answer = as_supervisor.get(page("evidence", photo.pk))
     assert answer.headers["Content-Type"] == "image/jpeg"

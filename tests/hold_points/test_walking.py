@@ -284,9 +284,8 @@ def test_nothing_to_note_needs_the_rooms_photograph_and_spares_numbers_evidence_
     inspection, bath = site.point("H5"), site.place("bath")
     with pytest.raises(WrongState, match="photograph of the room"):
         note_nothing(inspection, bath, site.supervisor)
-    evidence.accept(
-        io.BytesIO(site.picture()), house=site.house, inspection=inspection, place=bath, by=site.supervisor
-    )
+    shows = evidence.Shows(inspection=inspection, place=bath, by=site.supervisor)
+    evidence.accept(io.BytesIO(site.picture()), site.house, shows)
     outcomes = note_nothing(inspection, bath, site.supervisor)
     assert [one.check_judged.key for one in outcomes] == ["full"]
     assert state_of(site.check("airway", "bath")) is State.OPEN
@@ -300,8 +299,7 @@ def test_nothing_to_note_never_passes_a_safety_check(site):
     import io
 
     inspection, bed = site.point("H4"), site.place("bed")
-    evidence.accept(
-        io.BytesIO(site.picture()), house=site.house, inspection=inspection, place=bed, by=site.supervisor
-    )
+    shows = evidence.Shows(inspection=inspection, place=bed, by=site.supervisor)
+    evidence.accept(io.BytesIO(site.picture()), site.house, shows)
     with pytest.raises(WrongState, match="Nothing is left"):
         note_nothing(inspection, bed, site.supervisor)

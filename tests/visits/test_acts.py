@@ -152,6 +152,8 @@ def test_the_crew_that_has_a_finding_sees_its_picture_and_no_other_crew_does(
     site: Site, phone: Client, link: str
 ) -> None:
     raise_finding(site)
+    assert "its copy is being prepared" in phone.get(link).content.decode()
+    site.prepare()
     picture = Evidence.objects.get()
     address = f"{link}photograph/{picture.pk}/"
     assert f'src="{address}"' in phone.get(link).content.decode()
