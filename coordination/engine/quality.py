@@ -44,8 +44,8 @@ class QualityLimits:
     """Thresholds: shares (0 to 1) of activities or relationships, and lengths in half-days.
 
     `missing_logic`, `lags`, `hard_constraints`, `high_float_share`, `long_duration_share` are the shares not
-    to be exceeded, `finish_to_start` the least share; `high_float`, `long_duration` (44 days) and `long_lag` (5
-    days, common practice, no published figure) say from which length on one is a finding.
+    to be exceeded, `finish_to_start` the least share; `high_float`, `long_duration` (44 days) and `long_lag`
+    (5 days, common practice, no published figure) say from which length on one is a finding.
     """
 
     missing_logic: float = 0.05

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from coordination.engine.forecast_spread import SharedFactors
 from coordination.engine.network import EVERY_NAME, Activity, Network
-from coordination.engine.order import order_activities
+from coordination.engine.parts import find_parts
 from coordination.engine.progress import count_work_left, earliest_instant, still_holds
 from coordination.engine.quantiles import (
     Reals,
@@ -32,7 +32,6 @@ from coordination.engine.sampling_luck import Keys, Shared, Whole, lay_out_lates
 from coordination.engine.workdays import END_OF_TIME, BeyondTime, WorkingCalendar
 
 Flags = NDArray[np.bool_]
-Places = NDArray[np.int64]
 
 TICK_BITS = 8
 """Where fractions of half-days are drawn, a half-day has 2 ** 8 ticks."""
@@ -130,20 +129,9 @@ def lay_out(
 ) -> Laid:
     """Lay a network out for drawing. Raises `CircularNetwork`."""
     activities = network.activities
-    names = tuple(dict.fromkeys([None, *(a.house for a in activities)]))
-    number = {name: h for h, name in enumerate(names)}
-    house = np.array([number[a.house] for a in activities], dtype=np.int32)
     _refuse_far_lengths(network)
-    position = network.position
-    holding = [x for x in network.relationships if still_holds(x, network[x.from_id], network[x.to_id])]
-    source = np.array([position[x.from_id] for x in holding], dtype=np.int64)
-    target = np.array([position[x.to_id] for x in holding], dtype=np.int64)
-    part = _find_parts(house, len(names), source, target)[house]
-    topological = np.array(order_activities(network), dtype=np.int64)
-    order = topological[np.argsort(part[topological], kind="stable")]
-    place = np.empty(len(order), dtype=np.int32)
-    place[order] = np.arange(len(order), dtype=np.int32)
-    parts = np.flatnonzero(np.diff(part[order], prepend=-1)).tolist()
+    parts = find_parts(network)
+    order = parts.order
     listed = [activities[i] for i in order.tolist()]
 
     uncertain = any(a.calendar == EVERY_NAME and _is_drawn(a) for a in activities)
@@ -151,21 +139,25 @@ def lay_out(
     first = min([data_date, *(a.actual_start for a in listed if a.actual_start is not None)])
     calendars = {name: c for c, name in enumerate(network.calendars)}
 
-    # Relationships, rows behind their targets.
-    rows = np.argsort(place[target], kind="stable")
-    links = np.concatenate(([0], np.cumsum(np.bincount(place[target], minlength=len(order)))))
-    holding = [holding[e] for e in rows.tolist()]
+    # Relationships that still hold, rows behind their targets.
+    holding = np.array(
+        [still_holds(x, network[x.from_id], network[x.to_id]) for x in network.relationships], dtype=np.bool_
+    )
+    rows = np.argsort(parts.target, kind="stable")
+    rows = rows[holding[rows]]
+    links = np.concatenate(([0], np.cumsum(np.bincount(parts.target[rows], minlength=len(order)))))
+    ties = [network.relationships[e] for e in rows.tolist()]
     lags: dict[tuple[int, int], int] = {}
     later = []
-    for x in holding:
+    for x in ties:
         name = x.lag_calendar or network[x.to_id].calendar
         if x.lag == 0 or name not in calendars or name == EVERY_NAME:
             later.append(ELAPSED_LAG)
         else:
             later.append(lags.setdefault((calendars[name], x.lag), len(lags)))
-    kind = [FROM_FINISH * (x.type[0] == "F") + TO_FINISH * (x.type[1] == "F") for x in holding]
+    kind = [FROM_FINISH * (x.type[0] == "F") + TO_FINISH * (x.type[1] == "F") for x in ties]
     from_start = np.zeros(len(order), dtype=np.bool_)
-    from_start[[place[position[x.from_id]] for x in holding if x.type[0] == "S"]] = True
+    from_start[[int(parts.source[e]) for e, x in zip(rows, ties, strict=True) if x.type[0] == "S"]] = True
 
     modes: dict[float, int] = {}
     drawn = [_is_drawn(a) for a in listed]
@@ -190,7 +182,7 @@ def lay_out(
         floor=ints([(min(earliest_instant(a, data_date), END_OF_TIME + 1) - first) << bits for a in listed]),
         fixed=np.array([a.finished for a in listed]),
         actual=ints([FAR if a.actual_start is None else (a.actual_start - first) << bits for a in listed]),
-        house=house[order],
+        house=parts.house,
         length=ints([n * u for n, u in zip(lengths, units, strict=True)]),
         table=ints(table),
         low=np.array([r[0] * u for r, u in zip(ranges, units, strict=True)], dtype=np.float64),
@@ -207,9 +199,9 @@ def lay_out(
             [a.fails.half_days * u if a.fails else 0 for a, u in zip(listed, units, strict=True)]
         ),
         links=links.astype(np.int32),
-        source=place[source[rows]],
+        source=parts.source[rows],
         kind=ints(kind),
-        lag=ints([x.lag << bits for x in holding]),
+        lag=ints([x.lag << bits for x in ties]),
         later=ints(later),
         lates=lates.rows,
         late_key=lates.key,
@@ -223,8 +215,8 @@ def lay_out(
     return Laid(
         layout=layout,
         order=order.astype(np.int32),
-        parts=ints([*parts, len(order)]),
-        houses=names,
+        parts=parts.starts,
+        houses=parts.houses,
         calendars=tuple(network.calendars.values()),
         lags=tuple(lags),
         modes=tuple(modes),
@@ -291,25 +283,3 @@ def _length(a: Activity, calendar: WorkingCalendar, data_date: int) -> int:
     if a.actual_start is None and a.range is not None:
         return a.range[1]
     return count_work_left(a, calendar, data_date)
-
-
-def _find_parts(house: Whole, houses: int, source: Places, target: Places) -> Whole:
-    """The part of each house: houses with relationships between them are in one, numbered by first house.
-
-    Work of no house is measured against the last end of all: then all is one part.
-    """
-    if not house.all() and house.any():
-        return np.zeros(houses, dtype=np.int32)
-    leader = list(range(houses))
-
-    def lead(h: int) -> int:
-        while leader[h] != h:
-            leader[h] = leader[leader[h]]
-            h = leader[h]
-        return h
-
-    across = house[source] != house[target]
-    for a, b in zip(house[source[across]].tolist(), house[target[across]].tolist(), strict=True):
-        low, high = sorted((lead(a), lead(b)))
-        leader[high] = low
-    return np.array([lead(h) for h in range(houses)], dtype=np.int32)
