@@ -10,9 +10,10 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Crew, Person
-from coordination.sequence.models import Booking, Covering, Hold, House
+from coordination.sequence.models import Booking, Covering, Detail, Hold, House
 from coordination.sequence.pricing import weigh_details
 from hold_points.facts import load_points
+from hold_points.installing import last_installers
 from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome
 from hold_points.plausibility import (
     Judged,
@@ -46,12 +47,8 @@ def rate_first_time(houses: QuerySet[House]) -> tuple[Rates, Rates]:
 
 def _installers(houses: QuerySet[House]) -> dict[int, str]:
     """The crew that holds the visit which installs a detail, the last to work on it."""
-    rows = (
-        Booking.objects.filter(house__in=houses, state__in=Booking.LIVE)
-        .order_by("visit__activities__order", "pk")
-        .values_list("visit__activities__installs__detail", "crew__name")
-    )
-    return {detail: crew for detail, crew in rows if detail is not None}
+    details = Detail.objects.filter(house__in=houses).values_list("pk", flat=True)
+    return {detail: booking.crew.name for detail, booking in last_installers(details).items()}
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest
 
 from coordination.sequence import bookings
-from coordination.sequence.models import Activity
-from hold_points.models import Evidence
+from coordination.sequence.models import Activity, Detail, House
+from hold_points.desk import list_rework
+from hold_points.models import Check, Evidence, Nonconformity
 from hold_points.plausibility import Judged, Picture, find_fast, find_same_numbers, find_seen_before
 from hold_points.rates import Rate, count_rates
 from tests.hold_points.houses import make_site
@@ -117,3 +118,20 @@ def test_another_builders_people_see_nothing_of_it(site, client):
     site.find(site.check("pipe-off"), "not met")
     client.force_login(make_site("lot-8", "wattle").assessor)
     assert "Saltbush" not in client.get(DESK).content.decode()
+
+
+def test_what_is_dearest_to_leave_stands_first_in_the_list_of_rework(site, client):
+    """Safety, then the miss that costs most: not what was found first."""
+    Detail.objects.filter(house=site.house, key="d-pipes").update(miss={"loss": 4.0, "mould": False})
+    Detail.objects.filter(house=site.house, key="d-lagging").update(miss={"loss": 0.3, "mould": False})
+    for key in ("lagged", "pipe-off", "hot"):
+        check = Check.objects.filter(inspection__house=site.house, key=key, withdrawn_at=None).first()
+        assert check is not None
+        site.find(check, "not met")
+    Nonconformity.objects.update(crew=site.crews["plumber"])
+    [group] = list_rework(House.objects.filter(pk=site.house.pk))
+    assert [one.check_failed.key for one in group.items] == ["hot", "pipe-off", "lagged"]
+    client.force_login(site.planner)
+    page = client.get(DESK).content.decode()
+    shown = [page.index(one.check_failed.text) for one in group.items]
+    assert shown == sorted(shown)

@@ -241,7 +241,9 @@ def test_what_is_missing_stands_in_the_order_of_what_it_costs():
     ]
     outcomes = {2: [found("not met")], 3: [found("met")]}
     lines = [gap.words for gap in judge(PointFacts(checks, outcomes)).missing]
-    assert [next(word for word in ("Lamp", "lamp", "hot", "pipe", "batts") if word in line) for line in lines] == [
+    assert [
+        next(word for word in ("Lamp", "lamp", "hot", "pipe", "batts") if word in line) for line in lines
+    ] == [
         "hot",
         "pipe",
         "batts",

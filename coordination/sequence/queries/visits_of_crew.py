@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import QuerySet
@@ -12,6 +12,7 @@ from django.db.models import QuerySet
 from coordination.people.models import Builder, Crew
 from coordination.sequence.calendars import ResolvedCalendar, calendar_key, read_stored
 from coordination.sequence.models import Activity, Booking, HoldBefore, House, Installer, PlannedDate
+from coordination.sequence.pricing import misses_of
 from coordination.sequence.queries.facts import (
     BookingFact,
     PlaceFact,
@@ -138,11 +139,7 @@ def visits_for(bookings: QuerySet[Booking]) -> list[CrewVisit]:
             stored = read_stored(plan.calendars).get(calendar_key(row.house.calendar_id))
             if stored is not None:
                 calendars[row.house_id] = stored
-    windows = {
-        fact.detail_id: fact
-        for facts in read_windows(plans.values(), activities, calendars).values()
-        for fact in facts
-    }
+    windows = _price(read_windows(plans.values(), activities, calendars))
     made: dict[int, list[int]] = defaultdict(list)
     for detail, activity in Installer.objects.filter(detail__in=list(windows)).values_list(
         "detail", "activity"
@@ -175,6 +172,13 @@ def visits_for(bookings: QuerySet[Booking]) -> list[CrewVisit]:
         for row in rows
     ]
     return sorted(found, key=_first_half_day)
+
+
+def _price(read: Mapping[int, list[WindowFact]]) -> dict[int, WindowFact]:
+    """The windows by detail, each with what it costs to miss it, also where the house does not keep that."""
+    rows = [(house, fact) for house, facts in read.items() for fact in facts]
+    misses = misses_of((house, fact.key, fact.miss) for house, fact in rows)
+    return {fact.detail_id: replace(fact, miss=misses[(house, fact.key)]) for house, fact in rows}
 
 
 def _first_half_day(visit: CrewVisit) -> tuple[int, int]:
