@@ -16,7 +16,7 @@ from coordination.outbox.put import put
 from coordination.people.models import Crew
 from coordination.people.refusals import NotAllowed
 from coordination.sequence.locking import lock_house
-from coordination.sequence.models import Activity, Booking, Installer, Visit
+from coordination.sequence.models import Activity, Booking, Detail, Installer, Visit
 from hold_points import record
 from hold_points.facts import load_points
 from hold_points.models import Call, Inspection
@@ -45,14 +45,10 @@ class CallState:
 
 def points_of_visit(visit_id: int) -> list[Inspection]:
     """Inspections of the points that judge what a visit installs, in the house's order."""
-    return list(
-        Inspection.objects.filter(
-            point__details_judged__installers__activity__visit=visit_id, point__point_kind__in=CALLED_KINDS
-        )
-        .select_related("point")
-        .order_by("point__order")
-        .distinct()
-    )
+    details = set(Installer.objects.filter(activity__visit=visit_id).values_list("detail", flat=True))
+    points = set(Detail.objects.filter(pk__in=details).values_list("point", flat=True))
+    found = Inspection.objects.filter(point__in=points - {None}, point__point_kind__in=CALLED_KINDS)
+    return list(found.select_related("point").order_by("point__order"))
 
 
 def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
@@ -23,8 +23,9 @@ from coordination.sequence.models import (
 )
 from hold_points.calling import CallState, find_calls
 from hold_points.facts import PointRows, load_points
-from hold_points.models import Check, Inspection
+from hold_points.models import Check, Inspection, Reopening
 from hold_points.readiness import CheckState, State
+from hold_points.working_time import HouseDays, read_days
 
 WALKED = (
     Activity.PointKind.HOLD,
@@ -63,6 +64,17 @@ class WalkCard:
         return self.calls.ready
 
     @property
+    def late(self) -> bool:
+        """Whether the half-day until which it was to be signed has passed."""
+        zone = self.inspection.house.builder.time_zone
+        return self.release_by is not None and self.release_by < clock.current_half_day(zone)
+
+    @property
+    def reopened(self) -> Reopening | None:
+        """The latest re-opening of a point that was signed before."""
+        return self.rows.reopenings[-1] if self.rows.reopenings and self.rows.releases else None
+
+    @property
     def stops(self) -> bool:
         """Whether work behind it waits; a witness point only ends with what buries its work."""
         return self.hold is not None
@@ -97,7 +109,10 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
         if (hold := holds.get(one.inspection.point_id)) is None or hold.set_aside_at is None
     }
     points = {one.inspection.point_id for one in rows.values()}
-    limits = _burial_limits(points - set(holds), planned) | _release_limits(holds.values(), planned)
+    days = read_days(plans, {one.inspection.house_id: one.inspection.house for one in rows.values()})
+    limits = _burial_limits(points - set(holds), planned, days) | _release_limits(
+        holds.values(), planned, days
+    )
     cards = [
         WalkCard(
             one,
@@ -121,10 +136,11 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
 
 
 def _current_plans(houses: QuerySet[House]) -> dict[int, Plan]:
-    found: dict[int, Plan] = {}
-    for plan in Plan.objects.filter(house__in=houses).order_by("house", "number").only("pk", "house"):
-        found[plan.house_id] = plan
-    return found
+    latest = dict(
+        Plan.objects.filter(house__in=houses).order_by("house", "number").values_list("house", "pk")
+    )
+    plans = Plan.objects.filter(pk__in=latest.values()).only("pk", "house", "calendars")
+    return {plan.house_id: plan for plan in plans}
 
 
 def _planned(plans: Iterable[Plan]) -> dict[int, tuple[int, int]]:
@@ -141,12 +157,12 @@ def _soon(plans: dict[int, Plan], horizon: int) -> QuerySet[PlannedDate, int]:
 
 
 def _release_limits(
-    holds: Iterable[Hold], planned: dict[int, tuple[int, int]]
+    holds: Iterable[Hold], planned: dict[int, tuple[int, int]], days: Mapping[int, HouseDays]
 ) -> dict[int, tuple[int | None, str]]:
     """By point: the half-day until which it must be signed for the next crew to have its word time, and who.
 
-    Counted back from the told (else planned) start of what directly follows, weekends left out; a crew's
-    own holidays are not looked at here, so the planner's board may know an earlier one.
+    Counted back from the told (else planned) start of what directly follows: the word time in the crew's
+    own working half-days, then the half-day of the signature itself in the house's.
     """
     points = {hold.point_id: hold for hold in holds}
     bookings = {
@@ -167,7 +183,9 @@ def _release_limits(
         if start is None:
             continue
         lag = booking.crew.word_time if booking and booking.crew.word_time is not None else link.lag
-        limit = count_back(start, max(lag, 0) + 1)
+        own = days[points[link.predecessor_id].house_id]
+        told = own.count_back(start, max(lag, 0), booking.crew.calendar_id if booking else None)
+        limit = own.count_back(told, 1)
         there = limits.get(link.predecessor_id)
         if there is None or there[0] is None or limit < there[0]:
             limits[link.predecessor_id] = (limit, link.successor.name)
@@ -182,32 +200,23 @@ def _latest(point: Activity, planned: dict[int, tuple[int, int]]) -> int | None:
 
 
 def _burial_limits(
-    points: Iterable[int], planned: dict[int, tuple[int, int]]
+    points: Iterable[int], planned: dict[int, tuple[int, int]], days: Mapping[int, HouseDays]
 ) -> dict[int, tuple[int | None, str]]:
-    """By point that stops nobody: the last weekday half-day before its work is buried, and by what."""
+    """By point that stops nobody: the last working half-day before its work is buried, and by what."""
     rows = list(
         Covering.objects.filter(point__in=list(points)).values_list(
-            "point", "activity", "activity__name", "along"
+            "point", "activity", "activity__name", "activity__house", "along"
         )
     )
     limits: dict[int, tuple[int | None, str]] = {}
-    for point, activity, name, along in rows:
+    for point, activity, name, house, along in rows:
         if point is None or along or activity not in planned:
             continue
-        limit = count_back(planned[activity][0], 1)
+        limit = days[house].count_back(planned[activity][0], 1)
         there = limits.get(point)
         if there is None or there[0] is None or limit < there[0]:
             limits[point] = (limit, name)
     return limits
-
-
-def count_back(half_day: int, steps: int) -> int:
-    """The half-day that lies `steps` weekday half-days before another."""
-    while steps:
-        half_day -= 1
-        if clock.as_date(half_day)[0].weekday() < 5:
-            steps -= 1
-    return half_day
 
 
 @dataclass(frozen=True)

@@ -14,12 +14,13 @@ from collections.abc import Collection
 from django.db import transaction
 from PIL import Image, ImageDraw
 
-from coordination.people.models import Crew, Person
-from coordination.sequence.models import Booking, House
+from coordination.people.models import Person
+from coordination.sequence.models import Booking, Detail, House
 from hold_points import calling, copies, releasing, walking
 from hold_points.evidence import read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
+from hold_points.installing import live_bookings, visits_installing
 from hold_points.models import Check, Evidence, Inspection, Outcome
 from hold_points.port import HoldPointsPort
 from hold_points.readiness import State
@@ -143,25 +144,22 @@ def release(inspection: Inspection, by: Person, *, at: dt.datetime, section: str
 def call_ready(house: House, point_key: str) -> None:
     """Every crew whose work is judged at the point calls it ready."""
     inspection = Inspection.objects.get(house=house, point__key=point_key)
-    visits = Booking.objects.filter(
-        house=house,
-        state__in=Booking.LIVE,
-        visit__activities__installs__detail__point=inspection.point,
-    )
-    for visit, crew in visits.values_list("visit", "crew").distinct():
-        calling.call_ready(visit, Crew.objects.get(pk=crew))
+    for visit, booking in sorted(_bookings_at(inspection).items()):
+        calling.call_ready(visit, booking.crew)
+
+
+def _bookings_at(inspection: Inspection) -> dict[int, Booking]:
+    """Bookings of the visits that install what the point judges, by visit."""
+    details = Detail.objects.filter(point=inspection.point).values_list("pk", flat=True)
+    return live_bookings({visit for ones in visits_installing(details).values() for visit in ones})
 
 
 def send_photographs(house: House, point_key: str) -> int:
     """The crews' own photographs of a point: one for each check and place that asks for one."""
     inspection = Inspection.objects.select_related("point").get(house=house, point__key=point_key)
     sent = 0
-    bookings = Booking.objects.filter(
-        house=house,
-        state__in=Booking.LIVE,
-        visit__activities__installs__detail__point=inspection.point,
-    ).select_related("crew")
-    crew = next((booking.crew for booking in bookings), None)
+    bookings = _bookings_at(inspection)
+    crew = next((bookings[visit].crew for visit in sorted(bookings)), None)
     if crew is None:
         return 0
     for check in inspection.checks.filter(withdrawn_at=None).select_related("detail", "place"):

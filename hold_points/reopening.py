@@ -106,10 +106,11 @@ def reopen_locked(
     hold = Hold.objects.filter(point=inspection.point, lifted_at__isnull=False).first()
     if hold is not None:
         holds.close_again(hold, reason=opened.reason, place_names=names, by=by, crew=crew)
+    elif by is None:
+        # Closing a hold has told the office already.
+        _tell_walker(house, inspection, opened, names, crew)
     if inspection.point.actual_finish is not None:
         progress.point_reopened(inspection.point, by=by, crew=crew)
-    if by is None:
-        _tell_walker(house, inspection, opened, names, crew)
     return opened
 
 

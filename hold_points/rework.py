@@ -13,8 +13,9 @@ from coordination.outbox.put import put, supersede
 from coordination.people.models import Crew, Person, Role
 from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
-from coordination.sequence.models import Booking, House, Plan, PlannedDate, PlannedWindow
+from coordination.sequence.models import House, Plan, PlannedDate, PlannedWindow
 from hold_points import record
+from hold_points.installing import last_installers
 from hold_points.models import Check, Nonconformity, Outcome
 
 
@@ -142,14 +143,9 @@ def say_put_right(nonconformity_id: int, crew: Crew) -> Nonconformity:
 
 def find_crew(check: Check) -> Crew | None:
     """The crew that holds the live booking of the visit that installs the detail; the last to work on it."""
-    booking = (
-        Booking.objects.filter(visit__activities__installs__detail=check.detail_id, state__in=Booking.LIVE)
-        .select_related("crew")
-        .order_by("-visit__activities__order", "-pk")
-        .first()
-        if check.detail_id
-        else None
-    )
+    if check.detail_id is None:
+        return None
+    booking = last_installers([check.detail_id]).get(check.detail_id)
     return booking.crew if booking else None
 
 

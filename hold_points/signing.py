@@ -17,8 +17,8 @@ from coordination.people.models import Builder, Crew, Person, Role
 from coordination.people.pins import is_pin_of
 from coordination.people.refusals import BadInput, NotAllowed
 from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
-from coordination.sequence.models import Activity, Booking, Covering, Detail, House, Installer
-from hold_points.models import Check
+from coordination.sequence.models import Activity, Booking, House
+from hold_points.installing import details_judged_at, visits_installing
 
 WIDTH, HEIGHT = 600, 200
 """The box in which a signature is drawn."""
@@ -79,14 +79,9 @@ def installing_crews(point: Activity) -> QuerySet[Crew]:
 
     One that was stood down counts as well: it may have worked before it was.
     """
-    details = {
-        *Detail.objects.filter(point=point).values_list("pk", flat=True),
-        *Covering.objects.filter(point=point).values_list("detail", flat=True),
-        *Check.objects.filter(inspection__point=point, detail__isnull=False).values_list("detail", flat=True),
-    }
-    visits = Installer.objects.filter(detail__in=details).values_list("activity__visit", flat=True)
+    visits = visits_installing(details_judged_at([point.pk])[point.pk])
     crews = Booking.objects.filter(
-        visit__in={visit for visit in visits if visit is not None},
+        visit__in={visit for ones in visits.values() for visit in ones},
         state__in=(*Booking.LIVE, Booking.State.STOOD_DOWN),
     ).values_list("crew", flat=True)
     return Crew.objects.filter(pk__in=set(crews))

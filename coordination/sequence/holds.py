@@ -250,15 +250,20 @@ def close_again(
         house, "hold closed again", f"hold:{hold.pk}", words, {**facts, "fell_back": len(fallen)}, by, crew
     )
     stopped = _bookings_of(visits, Booking.State.UNDER_WAY)
+    who = by.name if by else crew.name if crew else _("a change of the house")
     notes = [_("%(visit)s is no longer firm") % {"visit": one.visit.name} for one in fallen]
     notes += [_("%(visit)s is under way: ring the crew") % {"visit": one.visit.name} for one in stopped]
+    said = [
+        _("%(who)s, in %(rooms)s") % {"who": who, "rooms": ", ".join(place_names) or _("the whole house")}
+    ]
+    # The one message of this act to the office: who, where and what it brings about.
     telling.tell_office(
         house,
         about=f"hold:{hold.pk}",
         version=f"change {change.pk}",
         news=f"{words}.",
-        why="; ".join(notes) + "." if notes else "",
-        urgent=bool(notes),
+        why="; ".join([*said, *notes]) + ".",
+        urgent=bool(notes) or by is None,
     )
     return fallen
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
@@ -50,6 +51,20 @@ class RecordRow:
         return witness and self.gone_past and not self.rows.released
 
     @property
+    def unsigned(self) -> str:
+        """Why nobody's name stands at a point that nobody signed."""
+        point = self.rows.inspection.point
+        if self.hold is not None and self.hold.set_aside_at is not None:
+            return _("not recorded")
+        if point.point_kind == Activity.PointKind.PHOTO and self.rows.readiness.ready:
+            return _("shown by the crew's photographs")
+        if self.not_attended:
+            return _("nobody: the work went on")
+        if point.actual_finish is not None and not self.rows.reopenings:
+            return _("passed without a signature")
+        return _("nobody yet")
+
+    @property
     def stops(self) -> bool:
         return self.rows.inspection.point.point_kind in Activity.HOLDING
 
@@ -90,6 +105,11 @@ def record(request: HttpRequest, house: int) -> HttpResponse:
         {
             "section": "houses",
             "house": found,
+            "crumbs": [
+                (_("Houses"), reverse("planner:houses")),
+                (found.name, reverse("planner:house", args=[found.pk])),
+                (_("Record"), ""),
+            ],
             "points": points,
             "entries": RecordEntry.objects.filter(house=found).count(),
             "head": head_of(found),

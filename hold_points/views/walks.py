@@ -21,6 +21,7 @@ def walks(request: HttpRequest) -> HttpResponse:
     """Walks that are called, by the half-day until which they must be signed; then those not to drive to."""
     houses = own_houses(request)
     cards = list_walks(houses)
+    waiting = [card for card in cards if not card.called and not card.from_photographs]
     return show(
         request,
         "hold_points/walks.html",
@@ -28,7 +29,8 @@ def walks(request: HttpRequest) -> HttpResponse:
             "section": "walks",
             "called": [card for card in cards if card.called and not card.from_photographs],
             "photographs": [card for card in cards if card.from_photographs],
-            "not_called": [card for card in cards if not card.called and not card.from_photographs],
+            "reopened": [card for card in waiting if card.reopened],
+            "not_called": [card for card in waiting if not card.reopened],
             "desk": list_desk(person_of(request), _role_kinds(request), houses),
         },
     )

@@ -337,5 +337,15 @@ def test_only_people_with_a_role_and_crews_on_this_house_reopen(site):
         reopen(site.point("H4"), rooms, "moved", crew=other.crews["plumber"])
     reopen(site.point("H4"), rooms, "moved", crew=site.crews["installer"])
     assert site.hold("H4").is_open
-    notice = Message.objects.get(kind="notice", subject__startswith="Re-opened")
-    assert (notice.person, notice.urgent) == (site.supervisor, True)
+    notice = Message.objects.get(kind="notice", person=site.supervisor, about__startswith="hold:")
+    assert notice.urgent
+    assert "Saltbush Insulation installer crew, in Bath" in notice.body
+
+
+def test_the_office_hears_once_of_a_reopening(site):
+    site.release_all("H3", "H4")
+    before = set(Message.objects.values_list("pk", flat=True))
+    reopen(site.point("H4"), [site.place("bath").pk], "moved", crew=site.crews["installer"])
+    told = Message.objects.exclude(pk__in=before).filter(person__isnull=False)
+    names = sorted(one.person.name for one in told if one.person)
+    assert names == sorted([site.planner.name, site.supervisor.name])
