@@ -13,7 +13,7 @@ from coordination.planner.forms.bookings import CrewForm, PencilForm, StandDownF
 from coordination.planner.house_head import read_head, say_today
 from coordination.planner.views.finding import SEERS, find_house, may_plan, show
 from coordination.sequence.bookings import find_offers
-from coordination.sequence.models import Booking, House, ReservedTime, ToldDate, Visit
+from coordination.sequence.models import Booking, FittedStart, House, ReservedTime, ToldDate, Visit
 from coordination.sequence.queries import Programme, VisitRow, programme
 
 State = Booking.State
@@ -91,6 +91,11 @@ def show_visit(
         "can_pencil": booking is not None and booking.state in (State.ASKED, State.PENCILLED, State.FIRM),
         "can_firm": booking is not None and booking.state == State.PENCILLED,
         "can_stand_down": booking is not None and booking.state != State.DONE,
+        "waits_for_crew": FittedStart.objects.filter(
+            activity__visit=visit, activity__actual_start__isnull=True, crew=booking.crew_id
+        ).exists()
+        if booking
+        else False,
         **forms,
     }
     return show(request, "planner/visit.html", context, refusal)
