@@ -65,7 +65,9 @@ def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
     houses = dict(Booking.objects.filter(visit__in=visit_ids).values_list("visit", "house"))
     found: dict[int, list[Nonconformity]] = {}
     rows = list(
-        Nonconformity.objects.filter(crew__in=set(crews.values()), house__in=set(houses.values()))
+        Nonconformity.objects.filter(
+            crew__in=set(crews.values()), house__in=set(houses.values()), check_failed__isnull=False
+        )
         .exclude(state=Nonconformity.State.CLOSED)
         .select_related(
             "check_failed__place", "check_failed__inspection", "check_failed__detail", "raised_by"
@@ -74,12 +76,12 @@ def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
         .order_by("put_right_until", "pk")
     )
     # Of what is wanted by the same half-day, what matters most stands first.
-    costs = weigh_details(one.check_failed.detail for one in rows)
+    costs = weigh_details(one.failed.detail for one in rows)
     rows.sort(
         key=lambda one: (
             one.put_right_until is None,
             one.put_right_until or 0,
-            -costs.get(one.check_failed.detail_id or 0, 0.0),
+            -costs.get(one.failed.detail_id or 0, 0.0),
         )
     )
     for visit, crew in crews.items():
@@ -90,11 +92,11 @@ def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
 def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[WorkItem]:
     """Rework on what this visit installs; what has no detail goes with every visit of the crew there."""
     for one in rows:
-        check = one.check_failed
+        check = one.failed
         if check.detail_id is not None and check.detail_id not in installed:
             continue
-        note = f" {one.raised_by.note}" if one.raised_by.note else ""
-        photos = [*one.raised_by.evidence.all(), *one.evidence.all()]
+        note = f" {one.outcome.note}" if one.outcome.note else ""
+        photos = [*one.outcome.evidence.all(), *one.evidence.all()]
         yield WorkItem(
             kind="rework",
             words=f"{check.text}{note}",

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Crew, Person
-from coordination.sequence.models import Booking, Covering, Detail, Hold, House
+from coordination.sequence.models import Covering, Detail, Hold, House
 from coordination.sequence.pricing import weigh_details
 from hold_points.facts import load_points
 from hold_points.installing import last_installers
@@ -61,13 +61,13 @@ class CrewRework:
     @property
     def since(self) -> dt.datetime:
         """When the oldest was found."""
-        return min(one.raised_by.at for one in self.items)
+        return min(one.outcome.at for one in self.items)
 
 
 def list_rework(houses: QuerySet[House]) -> list[CrewRework]:
     """What is to be put right, by crew, the longest waiting first; within a crew the dearest to leave."""
     waiting = (
-        Nonconformity.objects.filter(house__in=houses)
+        Nonconformity.objects.filter(house__in=houses, check_failed__isnull=False)
         .exclude(state=Nonconformity.State.CLOSED)
         .select_related(
             "crew__contact", "house", "check_failed__place", "check_failed__detail", "raised_by", "concession"
@@ -75,9 +75,9 @@ def list_rework(houses: QuerySet[House]) -> list[CrewRework]:
         .order_by("raised_by__at", "pk")
     )
     rows = list(waiting)
-    costs = weigh_details(one.check_failed.detail for one in rows)
+    costs = weigh_details(one.failed.detail for one in rows)
     # Safety first, then what costs most; of equals the longest waiting, as they were read.
-    rows.sort(key=lambda one: (not one.check_failed.safety, -costs.get(one.check_failed.detail_id or 0, 0.0)))
+    rows.sort(key=lambda one: (not one.failed.safety, -costs.get(one.failed.detail_id or 0, 0.0)))
     by_crew: dict[Crew | None, list[Nonconformity]] = {}
     for one in rows:
         if not hasattr(one, "concession"):
@@ -126,10 +126,14 @@ def list_set_aside(houses: QuerySet[House]) -> QuerySet[Hold]:
     return found.select_related("house", "set_aside_by").order_by("house__name", "point__order")
 
 
-def list_went_past(houses: QuerySet[House]) -> QuerySet[Booking]:
-    """Crews that went on past an open hold point, the latest first."""
-    found = Booking.objects.filter(house__in=houses, went_past_hold=True)
-    return found.select_related("house", "crew", "visit").order_by("-changed_at")
+def list_went_past(houses: QuerySet[House]) -> QuerySet[Nonconformity]:
+    """Crews that went on past an open hold point that nobody has released since, the latest first."""
+    found = Nonconformity.objects.filter(house__in=houses, gone_past__isnull=False)
+    return (
+        found.exclude(state=Nonconformity.State.CLOSED)
+        .select_related("house", "crew", "visit", "gone_past__point", "decided_by")
+        .order_by("-raised_at", "pk")
+    )
 
 
 @dataclass(frozen=True)

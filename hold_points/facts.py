@@ -220,7 +220,7 @@ def _load_nonconformities(
         .order_by("pk")
     )
     for one in found:
-        check = current.get(same_of[one.check_failed_id])
+        check = current.get(same_of[one.check_failed_id]) if one.check_failed_id is not None else None
         if check is None:
             continue
         rows[check] = one

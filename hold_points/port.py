@@ -17,7 +17,7 @@ from coordination.sequence.inspection import HoldState, Missing, WorkItem
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, Hold, House, Place
 from coordination.sequence.standard import ResolvedSequence
-from hold_points import calling, crew_work, record, rework
+from hold_points import calling, crew_work, gone_past, record, rework
 from hold_points.evidence import Shows, keep_photograph, read_photograph
 from hold_points.facts import PointRows, load_point, load_points
 from hold_points.models import Inspection, Nonconformity
@@ -97,14 +97,16 @@ class HoldPointsPort:
             trouble = None
             if nonconformity_id is not None:
                 trouble = (
-                    Nonconformity.objects.filter(pk=nonconformity_id, crew=crew, house=house)
+                    Nonconformity.objects.filter(
+                        pk=nonconformity_id, crew=crew, house=house, check_failed__isnull=False
+                    )
                     .select_related("check_failed__inspection__point")
                     .first()
                 )
                 if trouble is None:
                     raise NotAllowed(_("This is not for your crew to put right."))
-                inspection = trouble.check_failed.inspection
-                detail, place = trouble.check_failed.detail, trouble.check_failed.place
+                inspection = trouble.failed.inspection
+                detail, place = trouble.failed.detail, trouble.failed.place
             else:
                 inspection = _inspection_of(house, point_id, detail)
                 place = place or _only_place(inspection, detail)
@@ -145,6 +147,8 @@ class HoldPointsPort:
     def record_act(self, house: House, kind: str, facts: Mapping[str, object]) -> None:
         """Put an act of coordination ('set aside', 'went past') on the record of the locked house."""
         record.append(house, kind, facts)
+        if kind == "went past":
+            gone_past.raise_gone_past(house, facts)
 
 
 def describe_hold(hold: Hold, point: PointRows, calls: calling.CallState) -> HoldState:

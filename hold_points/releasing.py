@@ -19,6 +19,7 @@ from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Hold, House, Plan
 from hold_points import record
 from hold_points.facts import PointRows, load_point
+from hold_points.gone_past import close_gone_past
 from hold_points.identifiers import read_id
 from hold_points.models import Concession, Inspection, Nonconformity, Release
 from hold_points.readiness import CheckState
@@ -90,6 +91,7 @@ def release(
         if load_point(inspection).released:
             if hold is not None:
                 holds.lift(hold, signed.pk, by=by)
+                close_gone_past(inspection, signed, house)
                 _tell_planners(signed, inspection, house)
             if inspection.point.actual_finish is None:
                 progress.point_passed(inspection.point, half_day_of(signed.at, house.builder), by=by)
@@ -215,7 +217,7 @@ def concede(
         house = lock_house(nonconformity.house_id)
         require_role(by, house.builder, Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
         trouble = Nonconformity.objects.select_related("check_failed").get(pk=nonconformity.pk)
-        if trouble.check_failed.safety:
+        if trouble.failed.safety:
             raise WrongState(_("There is no concession for a safety check. It is put right before release."))
         if trouble.state == Nonconformity.State.CLOSED:
             raise WrongState(_("This was put right; it needs no concession."))
@@ -247,7 +249,7 @@ def concede(
             "concession",
             {
                 "nonconformity": trouble.pk,
-                "check": trouble.check_failed.text,
+                "check": trouble.failed.text,
                 "authority": given.authority,
                 "reason": given.reason,
                 "follow_up": given.follow_up,

@@ -125,7 +125,11 @@ def say_put_right(nonconformity_id: int, crew: Crew) -> Nonconformity:
         WrongState: it is closed already.
     """
     with transaction.atomic():
-        found = Nonconformity.objects.filter(pk=nonconformity_id, crew=crew).select_related("house").first()
+        found = (
+            Nonconformity.objects.filter(pk=nonconformity_id, crew=crew, check_failed__isnull=False)
+            .select_related("house")
+            .first()
+        )
         if found is None:
             raise NotAllowed(_("This is not for your crew to put right."))
         house = lock_house(found.house_id)

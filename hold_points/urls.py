@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("checks/<int:check>/", check.check, name="check"),
     path("checks/<int:check>/absent/", walks.confirm_absence, name="confirm_absence"),
     path("nonconformities/<int:nonconformity>/concession/", release.concession, name="concession"),
+    path("nonconformities/<int:nonconformity>/decision/", release.decision, name="decision"),
     path("evidence/<int:evidence>/", evidence.evidence, name="evidence"),
     path("evidence/<int:evidence>/line/", evidence.evidence_line, name="evidence_line"),
     path("evidence/<int:evidence>/thumb/", evidence.thumb, name="evidence_thumb"),

@@ -111,7 +111,7 @@ def _report(
             _("%(visit)s is booked with %(crew)s now. Report it there, or stand that booking down first.")
             % {"visit": booking.visit.name, "crew": other.crew.name}
         )
-    open_holds = list(holds.open_holds_before(booking.visit))
+    open_holds = list(holds.open_holds_before(booking.visit).select_related("point"))
     values: dict[str, Any] = {"went_past_hold": True} if open_holds else {}
     if to == State.DONE and booking.visit.delivery:
         values["on_site"] = True
@@ -120,7 +120,14 @@ def _report(
     write_act(booking, what, words, by, crew, went_past=[hold.pk for hold in open_holds])
     if open_holds:
         names = ", ".join(hold.label for hold in open_holds)
-        facts = {"visit": booking.visit.name, "crew": booking.crew.name, "state": str(to), "holds": names}
+        facts = {
+            "visit": booking.visit.name,
+            "crew": booking.crew.name,
+            "state": str(to),
+            "holds": names,
+            "booking": booking.pk,
+            "points": [hold.point.key for hold in open_holds],
+        }
         port().record_act(booking.house, "went past", facts)
         telling.tell_office(
             booking.house,

@@ -18,6 +18,25 @@ class Inspection(models.Model):
         _("sections"), default=list, help_text=_("Parts that may be released singly.")
     )
     content = models.TextField(_("content"), blank=True)
+    notice_given_at = models.DateTimeField(_("notice given"), null=True, blank=True)
+    notice_until = models.IntegerField(
+        _("notice runs until"), null=True, blank=True, help_text=_("Last half-day to attend a witness point.")
+    )
+    lapsed_at = models.DateTimeField(_("lapsed"), null=True, blank=True)
+    absent = models.CharField(_("who did not attend"), max_length=120, blank=True)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=Q(notice_given_at__isnull=True, notice_until__isnull=True)
+                | Q(notice_given_at__isnull=False, notice_until__isnull=False),
+                name="notice_has_an_end",
+            ),
+            models.CheckConstraint(
+                condition=Q(lapsed_at__isnull=True, absent="") | Q(lapsed_at__isnull=False) & ~Q(absent=""),
+                name="lapse_names_who_was_absent",
+            ),
+        ]
 
     def __str__(self) -> str:
         return str(self.point)

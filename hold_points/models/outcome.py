@@ -8,6 +8,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from hold_points.models.inspection import Check
+
 
 class Outcome(models.Model):
     """What was found for one check: append-only, its id made by the client (UUIDv7), so a repeat is harmless.
@@ -127,7 +129,11 @@ class Evidence(models.Model):
 
 
 class Nonconformity(models.Model):
-    """A check not met: raised, put right by the trade, closed by a fresh outcome."""
+    """A check not met: raised, put right by the trade, closed by a fresh outcome.
+
+    Or a crew that went past an open hold point: no check failed, since nobody looked. A named person decides
+    how that is put right, and the release of the point closes it.
+    """
 
     class State(models.TextChoices):
         RAISED = "raised", _("to be put right")
@@ -136,9 +142,23 @@ class Nonconformity(models.Model):
 
     house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="nonconformities")
     check_failed = models.ForeignKey(
-        "hold_points.Check", on_delete=models.PROTECT, related_name="nonconformities"
+        "hold_points.Check", null=True, blank=True, on_delete=models.PROTECT, related_name="nonconformities"
     )
-    raised_by = models.OneToOneField(Outcome, on_delete=models.PROTECT, related_name="raises")
+    raised_by = models.OneToOneField(
+        Outcome, null=True, blank=True, on_delete=models.PROTECT, related_name="raises"
+    )
+    gone_past = models.ForeignKey(
+        "hold_points.Inspection",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="gone_past",
+        verbose_name=_("point that was gone past"),
+    )
+    visit = models.ForeignKey(
+        "sequence.Visit", null=True, blank=True, on_delete=models.PROTECT, related_name="gone_past"
+    )
+    raised_at = models.DateTimeField(_("raised"), null=True, blank=True)
     crew = models.ForeignKey(
         "people.Crew", null=True, blank=True, on_delete=models.PROTECT, related_name="nonconformities"
     )
@@ -148,12 +168,45 @@ class Nonconformity(models.Model):
     closed_by = models.ForeignKey(
         Outcome, null=True, blank=True, on_delete=models.PROTECT, related_name="closes"
     )
+    decision = models.CharField(_("how it is put right"), max_length=300, blank=True)
+    decided_by = models.ForeignKey(
+        "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="decisions"
+    )
+    decided_at = models.DateTimeField(_("decided"), null=True, blank=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
-                condition=Q(state="closed", closed_by__isnull=False) | ~Q(state="closed"),
+                condition=Q(
+                    check_failed__isnull=False,
+                    raised_by__isnull=False,
+                    gone_past__isnull=True,
+                    visit__isnull=True,
+                )
+                | Q(
+                    check_failed__isnull=True,
+                    raised_by__isnull=True,
+                    gone_past__isnull=False,
+                    visit__isnull=False,
+                    raised_at__isnull=False,
+                ),
+                name="nonconformity_of_a_check_or_a_point",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="closed", closed_by__isnull=False)
+                | Q(state="closed", gone_past__isnull=False, decided_by__isnull=False)
+                | ~Q(state="closed"),
                 name="nonconformity_closed_by_an_outcome",
+            ),
+            models.CheckConstraint(
+                condition=Q(decision="", decided_by__isnull=True, decided_at__isnull=True)
+                | ~Q(decision="") & Q(decided_by__isnull=False, decided_at__isnull=False),
+                name="nonconformity_decided_by_someone",
+            ),
+            models.UniqueConstraint(
+                fields=("gone_past", "visit"),
+                condition=Q(gone_past__isnull=False) & ~Q(state="closed"),
+                name="one_open_going_past_per_visit",
             ),
             models.UniqueConstraint(
                 fields=("check_failed",),
@@ -163,4 +216,18 @@ class Nonconformity(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.check_failed}: {self.state}"
+        return f"{self.check_failed or self.gone_past}: {self.state}"
+
+    @property
+    def failed(self) -> Check:
+        """The check that was not met; only for one that has one."""
+        if self.check_failed is None:
+            raise ValueError("Nobody looked when a hold point was gone past: no check failed.")
+        return self.check_failed
+
+    @property
+    def outcome(self) -> Outcome:
+        """The outcome that raised it; only for one with a check."""
+        if self.raised_by is None:
+            raise ValueError("No outcome raises that a hold point was gone past.")
+        return self.raised_by

@@ -14,6 +14,7 @@ from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity, Booking, Covering, Hold, Plan, PlannedDate
 from hold_points.calling import find_calls
 from hold_points.facts import load_point
+from hold_points.gone_past import list_gone_past
 from hold_points.identifiers import new_id
 from hold_points.models import Inspection
 from hold_points.port import describe_hold
@@ -49,6 +50,7 @@ def hold(request: HttpRequest, inspection: int) -> HttpResponse:
             "planned": planned,
             "parts": describe_parts(rows),
             "waiting": _waiting(there),
+            "gone_past": list_gone_past(found),
             "buries": Covering.objects.filter(point=found.point)
             .select_related("activity", "detail")
             .order_by("activity__order", "detail__order"),

@@ -78,9 +78,8 @@ def record(request: HttpRequest, house: int) -> HttpResponse:
     loaded = load_points(ids)
     holds = {one.point_id: one for one in Hold.objects.filter(house=found)}
     failures: dict[int, int] = {}
-    for inspection in Nonconformity.objects.filter(house=found).values_list(
-        "check_failed__inspection", flat=True
-    ):
+    failed = Nonconformity.objects.filter(house=found, check_failed__isnull=False)
+    for inspection in failed.values_list("check_failed__inspection", flat=True):
         failures[inspection] = failures.get(inspection, 0) + 1
     buried = set(
         Covering.objects.filter(
@@ -117,6 +116,9 @@ def record(request: HttpRequest, house: int) -> HttpResponse:
             "concessions": Concession.objects.filter(nonconformity__house=found)
             .select_related("by", "nonconformity__check_failed__place", "nonconformity__check_failed")
             .order_by("at"),
+            "gone_past": Nonconformity.objects.filter(house=found, gone_past__isnull=False)
+            .select_related("gone_past__point", "visit", "crew", "decided_by")
+            .order_by("raised_at", "pk"),
             "title": _("Record"),
         },
     )

@@ -7,7 +7,7 @@ import json
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
@@ -18,6 +18,7 @@ from coordination.people.models import Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Hold
 from hold_points.facts import load_point
+from hold_points.gone_past import decide, list_gone_past
 from hold_points.identifiers import new_id
 from hold_points.models import Inspection, Nonconformity
 from hold_points.queries import count_behind, list_rooms
@@ -100,6 +101,7 @@ def _page(
         "photographs": sum(len(rows.evidence.get(one.check.id, ())) for one in part.states),
         "hold": hold,
         "behind": count_behind(hold),
+        "gone_past": list_gone_past(found),
         "role": role,
         "release_id": request.POST.get("id") or new_id(),
         "entered": {
@@ -122,13 +124,13 @@ def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
     trouble = get_own(
         Nonconformity.objects.select_related(
             "house__builder", "check_failed__inspection__point", "check_failed__place", "crew", "raised_by"
-        ),
+        ).filter(check_failed__isnull=False),
         person_of(request),
         *SEERS,
         path="house__builder",
         pk=nonconformity,
     )
-    check = trouble.check_failed
+    check = trouble.failed
     check.inspection.house = trouble.house
     context = {
         "section": "walks",
@@ -155,6 +157,40 @@ def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
         return show(request, "hold_points/concession.html", context, refusal)
     messages.success(request, _("The concession is on the record, with its follow-up."))
     return redirect("hold_points:walk", check.inspection_id)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(*SEERS)
+def decision(request: HttpRequest, nonconformity: int) -> HttpResponse:
+    """Somebody went past a hold point: a named person decides how that is put right."""
+    trouble = get_own(
+        Nonconformity.objects.filter(gone_past__isnull=False).select_related(
+            "house__builder", "gone_past__point", "gone_past__house", "visit", "crew", "decided_by"
+        ),
+        person_of(request),
+        *SEERS,
+        path="house__builder",
+        pk=nonconformity,
+    )
+    inspection = trouble.gone_past
+    if inspection is None:
+        raise Http404
+    context = {
+        "section": "walks",
+        "crumbs": crumbs_of(inspection, _("Went past")),
+        "trouble": trouble,
+        "house": trouble.house,
+        "inspection": inspection,
+        "entered": request.POST.get("decision", trouble.decision),
+    }
+    if request.method == "GET":
+        return show(request, "hold_points/decision.html", context)
+    try:
+        decide(trouble, person_of(request), text_of(request, "decision"))
+    except (BadInput, WrongState) as refusal:
+        return show(request, "hold_points/decision.html", context, refusal)
+    messages.success(request, _("The decision is on the record, and the crew is told."))
+    return redirect("hold_points:hold", inspection.pk)
 
 
 def _read_day(text: str) -> dt.date:

@@ -61,6 +61,7 @@ def test_many_holds_are_answered_in_a_fixed_number_of_queries(site, django_asser
 
 def test_work_of_a_visit_is_checks_photographs_and_rework(site, django_assert_max_num_queries):
     site.find(site.check("pipe-off"), "not met", note="north wall", photo=True)
+    site.prepare()
     visits = [site.visit("plumb").pk, site.visit("batts").pk]
     with django_assert_max_num_queries(24):
         work = port().work(visits)
