@@ -32,7 +32,8 @@ from types import MappingProxyType
 from coordination.engine.concealment import find_windows
 from coordination.engine.network import Activity, Network, Relationship
 from coordination.engine.order import order_activities
-from coordination.engine.plan import Plan, PlannedActivity, Reason, find_warnings
+from coordination.engine.plan import Plan, PlannedActivity, Reason, explain_demand, find_warnings
+from coordination.engine.progress import count_work_left, refuse_future_facts, still_holds
 from coordination.engine.workdays import (
     END_OF_TIME,
     BeyondTime,
@@ -104,27 +105,14 @@ class _Sweep:
             )
             self.into[link.target].append(link)
             self.out[link.source].append(link)
-        self.work = [self._work_left(i) for i in range(len(self.activities))]
-
-    def _work_left(self, i: int) -> int:
-        """Working half-days still to place: the duration, or what remains of work under way."""
-        activity = self.activities[i]
-        if activity.actual_start is None or activity.finished:
-            return activity.duration
-        if activity.remaining is not None:
-            return activity.remaining
-        return max(1, activity.duration - self.calendars[i].count(activity.actual_start, self.data_date))
+        self.work = [
+            count_work_left(activity, calendar, data_date)
+            for activity, calendar in zip(self.activities, self.calendars, strict=True)
+        ]
 
     def holds(self, link: _Link) -> bool:
-        """Whether a relationship still asks anything of its successor.
-
-        Nothing holds what has finished. Work under way is no longer held by what only its start had to wait
-        for (SS), nor by predecessors that have finished.
-        """
-        successor = self.activities[link.target]
-        if successor.under_way:
-            return not self.activities[link.source].finished and (link.from_finish or link.to_finish)
-        return not successor.finished
+        """Whether a relationship still asks anything of its successor."""
+        return still_holds(link.relationship, self.activities[link.source], self.activities[link.target])
 
     # --- earliest dates -------------------------------------------------------------------------------------
 
@@ -161,7 +149,7 @@ class _Sweep:
         start = calendar.next_start(demand, n)
         finish = calendar.finish_of(start, n)
         write_half_day(max(start, finish - 1))
-        return start, finish, _with_wait(reason, start - demand)
+        return start, finish, explain_demand(reason, start - demand)
 
     def _seen(self, link: _Link, dates: _Pass) -> int:
         """The end of the predecessor that a relationship looks at: its successors see an actual start."""
@@ -252,17 +240,6 @@ def _naming(activity: Activity) -> Iterator[None]:
         raise BeyondTime(f"activity {activity.id!r} cannot be dated: {error}") from None
 
 
-def _with_wait(reason: Reason, waits: int) -> Reason:
-    """The reason with the half-days not worked before the start; a bare date gives way to the calendar."""
-    if not waits:
-        return reason
-    if reason.kind in ("not_before", "data_date"):
-        return Reason(
-            "calendar", after="not_before" if reason.kind == "not_before" else "data_date", waits=waits
-        )
-    return Reason(reason.kind, reason.relationship, waits=waits)
-
-
 def compute_dates(network: Network, *, data_date: int = 0, float_to: str | Collection[str] = ()) -> Plan:
     """Compute the dates, floats and windows of a network.
 
@@ -297,7 +274,7 @@ def compute_dates(network: Network, *, data_date: int = 0, float_to: str | Colle
         if name not in network.position:
             raise Refused(f"the float to the unknown activity {name!r} was asked for: correct the name")
     for activity in network.activities:
-        _refuse_future_facts(activity, data_date)
+        refuse_future_facts(activity, data_date)
     sweep = _Sweep(network, data_date)
     early, reasons = sweep.earliest()
 
@@ -330,15 +307,6 @@ def compute_dates(network: Network, *, data_date: int = 0, float_to: str | Colle
         warnings=tuple(find_warnings(network, activities)),
         order=tuple(network.activities[i].id for i in sweep.order),
     )
-
-
-def _refuse_future_facts(activity: Activity, data_date: int) -> None:
-    for name, instant in (("actual_start", activity.actual_start), ("actual_finish", activity.actual_finish)):
-        if instant is not None and instant > data_date:
-            raise Refused(
-                f"activity {activity.id!r}: '{name}' lies after the data date ({write_half_day(data_date)}); "
-                "only what has happened can be recorded: correct it, or move the data date"
-            )
 
 
 def _describe(

@@ -6,11 +6,11 @@ activity's own calendar.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from coordination.engine.network import LongestGap, Network, Relationship
+from coordination.engine.network import Activity, LongestGap, Network, Relationship
 from coordination.engine.workdays import Refused
 
 ReasonKind = Literal["relationship", "not_before", "data_date", "calendar", "crew", "actual"]
@@ -35,6 +35,15 @@ class Reason:
     after: Literal["not_before", "data_date"] | None = None
     crew: str | None = None
     waits: int = 0
+
+
+def explain_demand(demand: Reason, waits: int) -> Reason:
+    """The reason with the half-days not worked before the start; a bare date gives way to the calendar."""
+    if not waits:
+        return demand
+    if demand.kind == "not_before" or demand.kind == "data_date":
+        return Reason("calendar", after=demand.kind, waits=waits)
+    return Reason(demand.kind, demand.relationship, waits=waits)
 
 
 @dataclass(frozen=True)
@@ -128,15 +137,7 @@ class Plan:
     def driving_links(self, to: str | None = None) -> tuple[Relationship, ...]:
         """The relationships of the `driving_chain`, first cause first."""
         target = self.last_activity() if to is None else to
-        links: list[Relationship] = []
-        activity, reason = self.network[target], self[target].reason
-        while reason.relationship is not None:
-            links.append(reason.relationship)
-            activity = self.network[reason.relationship.from_id]
-            if reason.relationship.type[0] == "S" and activity.actual_start is not None:
-                break  # what counted was a start that has happened: nothing drives it any more
-            reason = self[activity.id].reason
-        return tuple(reversed(links))
+        return follow_drivers(target, lambda name: self[name].reason, self.network.__getitem__)
 
     def driving_chain(self, to: str | None = None) -> tuple[str, ...]:
         """Ids from the first cause to an activity (None: the last to finish), along driving relationships.
@@ -160,6 +161,21 @@ class Plan:
     def last_activity(self) -> str:
         """Id of the activity that finishes last; of several, the last in topological order."""
         return max(reversed(self.order), key=lambda name: self.activities[name].ef)
+
+
+def follow_drivers(
+    to: str, reason_of: Callable[[str], Reason], activity_of: Callable[[str], Activity]
+) -> tuple[Relationship, ...]:
+    """The relationships that drive an activity, from its first cause on, given the reason of each."""
+    links: list[Relationship] = []
+    reason = reason_of(to)
+    while reason.relationship is not None:
+        links.append(reason.relationship)
+        source = reason.relationship.from_id
+        if reason.relationship.type[0] == "S" and activity_of(source).actual_start is not None:
+            break  # what counted was a start that has happened: nothing drives it any more
+        reason = reason_of(source)
+    return tuple(reversed(links))
 
 
 def find_warnings(network: Network, dates: Mapping[str, PlannedActivity]) -> list[PlanWarning]:
