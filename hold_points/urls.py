@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from hold_points.views import check, desk, evidence, hold, record, release, walk, walks
+from hold_points.views import check, desk, evidence, hold, pack, record, release, walk, walks
 
 app_name = "hold_points"
 
@@ -24,6 +24,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("evidence/<int:evidence>/thumb/", evidence.thumb, name="evidence_thumb"),
     path("evidence/<int:evidence>/original/", evidence.original, name="evidence_original"),
     path("houses/<int:house>/record/", record.record, name="record"),
+    path("houses/<int:house>/pack/<slug:reader>/", pack.pack, name="pack"),
+    path("houses/<int:house>/pack/<slug:reader>/pdf/", pack.make_pdf, name="make_pack"),
+    path("houses/<int:house>/pack/<slug:reader>.pdf", pack.pdf, name="pack_pdf"),
     path("houses/<int:house>/record.txt", record.record_file, name="record_file"),
     path("houses/<int:house>/seals.txt", record.seals_file, name="seals_file"),
 ]

@@ -1,0 +1,66 @@
+"""Packs on paper: made by a task, kept under a name that says what is in them.
+
+The name is made of the pack's contents, so that what stands in the store is never an older state: when
+something is recorded, the name is another one and the pack is made anew. One is kept for each reader.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+
+from celery import current_app
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.utils.translation import get_language, override
+
+from coordination.sequence.models import House
+from hold_points.pack import read_pack
+from hold_points.pack_sheets import Pack, Reader
+
+FOLDER = "packs"
+MAKE_TASK = "hold_points.make_pack"
+
+
+def name_of(pack: Pack) -> str:
+    """Where this pack lies once it is made."""
+    house = pack.house
+    said = [get_language(), house.name, house.address, house.builder.name, repr(pack)]
+    digest = hashlib.sha256("\n".join(map(str, said)).encode()).hexdigest()
+    return f"{FOLDER}/{house.pk}/{pack.reader.value}-{digest[:32]}.pdf"
+
+
+def is_made(pack: Pack) -> bool:
+    """Whether it can be downloaded."""
+    return default_storage.exists(name_of(pack))
+
+
+def ask_for(pack: Pack) -> None:
+    """Ring for the task, once what was asked in is committed."""
+    facts = [pack.house.pk, pack.reader.value, get_language()]
+    transaction.on_commit(lambda: current_app.send_task(MAKE_TASK, args=facts))
+
+
+def make(house_id: int, reader: Reader, language: str, write: Callable[[Pack], bytes]) -> str:
+    """Make the pack as it stands now and keep it; returns its name. One that is there is not made again."""
+    with override(language):
+        house = House.objects.select_related("builder", "sequence_version").get(pk=house_id)
+        pack = read_pack(house, reader)
+        name = name_of(pack)
+        if not default_storage.exists(name):
+            kept = default_storage.save(name, ContentFile(write(pack)))
+            if kept != name:
+                # Another worker was first: its copy stands under the name.
+                default_storage.delete(kept)
+        _drop_others(pack, name)
+    return name
+
+
+def _drop_others(pack: Pack, name: str) -> None:
+    """Older packs of this house for the same reader: nobody can reach them, and they show people's work."""
+    folder = f"{FOLDER}/{pack.house.pk}"
+    _folders, files = default_storage.listdir(folder)
+    for file in files:
+        if file.startswith(f"{pack.reader.value}-") and f"{folder}/{file}" != name:
+            default_storage.delete(f"{folder}/{file}")
