@@ -21,6 +21,7 @@ from hold_points import record
 from hold_points.facts import load_points
 from hold_points.models import Call, Inspection
 from hold_points.rework import planners_of
+from hold_points.witnessing import give_notice
 
 CALLED_KINDS = (
     Activity.PointKind.HOLD,
@@ -80,6 +81,12 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
             record.append(
                 house, "call", {"point": inspection.point.key, "crew": crew.name, "note": call.note}
             )
+            until = give_notice(inspection, house, crew)
+            last = (
+                ""
+                if until is None
+                else _("Look by %(until)s; then the work goes on.") % {"until": clock.say_half_day(until)}
+            )
             for person in [house.supervisor] if house.supervisor else planners_of(house):
                 put(
                     builder=house.builder,
@@ -89,8 +96,8 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
                     version=f"call:{call.pk}",
                     subject=_("Ready for the walk: %(point)s, %(house)s")
                     % {"point": inspection.point.name, "house": house.name},
-                    body=_("%(crew)s says that it is ready. %(note)s")
-                    % {"crew": crew.name, "note": call.note},
+                    body=_("%(crew)s says that it is ready. %(note)s %(last)s")
+                    % {"crew": crew.name, "note": call.note, "last": last},
                     facts={"inspection": inspection.pk},
                 )
     return called

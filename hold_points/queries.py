@@ -113,6 +113,15 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
     limits = _burial_limits(points - set(holds), planned, days) | _release_limits(
         holds.values(), planned, days
     )
+    notices = {
+        one.inspection.point_id: one.inspection.notice_until
+        for one in rows.values()
+        if one.inspection.notice_until is not None
+    }
+    # A notice that runs out earlier is the limit, whatever buries the work later.
+    for point, until in notices.items():
+        limit, what = limits.get(point, (None, ""))
+        limits[point] = (until if limit is None else min(limit, until), what)
     cards = [
         WalkCard(
             one,

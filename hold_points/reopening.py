@@ -88,6 +88,10 @@ def reopen_locked(
         inspection=inspection, by=by, crew=crew, reason=reason[:300], at=clock.now()
     )
     opened.places.set(places)
+    # A witness point is called anew: its notice starts with that call.
+    Inspection.objects.filter(pk=inspection.pk).update(
+        notice_given_at=None, notice_until=None, lapsed_at=None, absent=""
+    )
     names = [place.name for place in places]
     record.append(
         house,

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from coordination.people.access import get_own, has_role, own
 from coordination.people.models import Person, Role
 from coordination.people.refusals import BadInput, WrongState
-from coordination.sequence.models import House
+from coordination.sequence.models import Activity, House
 from hold_points.models import Check, Inspection
 from hold_points.walking import WALKERS
 
@@ -50,9 +50,11 @@ def own_houses(request: HttpRequest) -> QuerySet[House]:
     return own(House.objects.filter(finished_at__isnull=True), person_of(request), *SEERS)
 
 
-def may_walk(request: HttpRequest, house: House) -> bool:
+def may_walk(request: HttpRequest, inspection: Inspection) -> bool:
     """Whether the person judges and signs here; the acts ask again, this only hides their buttons."""
-    return has_role(person_of(request), house.builder, *WALKERS)
+    reviewed = inspection.point.point_kind == Activity.PointKind.REVIEW
+    kinds = (*WALKERS, Role.Kind.PLANNER) if reviewed else WALKERS
+    return has_role(person_of(request), inspection.house.builder, *kinds)
 
 
 def photo_of(request: HttpRequest) -> BinaryIO | None:

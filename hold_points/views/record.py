@@ -47,8 +47,9 @@ class RecordRow:
     @property
     def not_attended(self) -> bool:
         """A witness point that nobody signed before the work went on: allowed, and it stays on the record."""
-        witness = self.rows.inspection.point.point_kind == Activity.PointKind.WITNESS
-        return witness and self.gone_past and not self.rows.released
+        inspection = self.rows.inspection
+        witness = inspection.point.point_kind == Activity.PointKind.WITNESS
+        return witness and (self.gone_past or inspection.lapsed_at is not None) and not self.rows.released
 
     @property
     def unsigned(self) -> str:
@@ -59,7 +60,8 @@ class RecordRow:
         if point.point_kind == Activity.PointKind.PHOTO and self.rows.readiness.ready:
             return _("shown by the crew's photographs")
         if self.not_attended:
-            return _("nobody: the work went on")
+            absent = self.rows.inspection.absent
+            return _("%(who)s did not attend") % {"who": absent} if absent else _("nobody: the work went on")
         if point.actual_finish is not None and not self.rows.reopenings:
             return _("passed without a signature")
         return _("nobody yet")

@@ -70,7 +70,7 @@ def describe_walk(
         "crumbs": crumbs_of(inspection),
         "inspection": inspection,
         "house": inspection.house,
-        "may_walk": may_walk(request, inspection.house),
+        "may_walk": may_walk(request, inspection),
         "rows": rows,
         "readiness": rows.readiness,
         "rooms": rooms,

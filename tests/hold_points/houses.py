@@ -138,7 +138,7 @@ def make_person(name: str, builder: Builder | None = None, *kinds: str) -> Perso
     return person
 
 
-def make_site(key: str = "lot-7", builder: str = "saltbush") -> Site:
+def make_site(key: str = "lot-7", builder: str = "saltbush", text: str = TEXT) -> Site:
     """A builder with people, four crews and a house that is set out, every visit asked."""
     owner = Builder.objects.create(name=builder.title(), slug=builder)
     tag = builder.title()
@@ -149,7 +149,7 @@ def make_site(key: str = "lot-7", builder: str = "saltbush") -> Site:
     tradesman = make_person(f"Sam{tag} Stone", owner, "supervisor")
     calendar = WorkingCalendar.objects.create(builder=owner, key="five", name="Five days")
     region = Region.objects.create(builder=owner, key="south", name="South", country="AU", subdivision="TAS")
-    version = publish_sequence(owner, TEXT)
+    version = publish_sequence(owner, text)
     trades = add_trades(read_version(version))
     crews = {key: _make_crew(owner, calendar, trade) for key, trade in trades.items()}
     CrewMember.objects.create(crew=crews["plumber"], person=tradesman)
