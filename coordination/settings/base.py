@@ -138,6 +138,7 @@ COORDINATION_TICK_TASKS: list[str] = [
     "reminders.put_and_send",
     "hold_points.make_night_rounds",
     "hold_points.prepare_photographs",
+    "hold_points.lapse_notices",
     "sequence.ring_waiting",
 ]
 
