@@ -1,9 +1,20 @@
 """Many houses of mixed sequences, generated with a fixed seed."""
 
+import dataclasses
 import datetime as dt
 import random
 
-from coordination.engine import Activity, Crew, Network, Relationship, WorkingCalendar, as_half_day
+from coordination.engine import (
+    DEFAULT_FACTORS,
+    Activity,
+    Crew,
+    Fails,
+    Late,
+    Network,
+    Relationship,
+    WorkingCalendar,
+    as_half_day,
+)
 
 MONDAY = as_half_day(dt.date(2026, 2, 2))
 TRADES = 12
@@ -48,6 +59,30 @@ def many_houses(houses, size=60, sequences=8, every=6):
             activities.append(Activity(f"{h}.{i}", length, calendar, f"house {h}", not_before=wanted))
         links += [Relationship(f"{h}.{a}", f"{h}.{b}", *rest) for a, b, *rest in ties]
     return Network(tuple(activities), tuple(links), calendars())
+
+
+def with_crews(network, chance=0.3):
+    """The same network with a crew and a visit for each five activities, late crews, regions and ranges.
+
+    Each house's tenth activity from the end is a walk that may fail.
+    """
+    activities = []
+    for a in network.activities:
+        i = int(a.id.split(".")[1])
+        activities.append(
+            dataclasses.replace(
+                a,
+                crew={f"trade {i // 5}": 1},
+                visit=f"visit {i // 5}",
+                range=DEFAULT_FACTORS.range_of(a.duration),
+                region=("north", "south")[int(a.id.split(".")[0]) % 2] if i < 30 else None,
+                fails=Fails(0.3, 3) if i == 50 else None,
+            )
+        )
+    crews = tuple(
+        Crew(f"trade {t}", 9, "plain", late=Late(chance, (1, 6))) for t in range(max(TRADES, 1 + i // 5))
+    )
+    return dataclasses.replace(network, activities=tuple(activities), crews=crews)
 
 
 def houses_with_crews(houses, size=60, seed=11):
