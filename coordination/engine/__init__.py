@@ -34,10 +34,10 @@ the frame is walked, and the bricklayer wants the wrap finished:
 ('2026-02-10 am', '2026-02-10 pm')
 """
 
-from coordination.engine.changes import Cause, Move, PlanDifference, compare_plans
+from coordination.engine.changes import Cause, Move, PlanDifference, VisitMove, compare_plans
 from coordination.engine.concealment import DetailFault, find_detail_faults, refuse_detail_faults
 from coordination.engine.critical_path import compute_dates
-from coordination.engine.forecast import ActivityForecast, Forecast, forecast_network
+from coordination.engine.forecast import ActivityForecast, Forecast, HouseForecast, forecast_network
 from coordination.engine.forecast_spread import SharedFactors, Spread
 from coordination.engine.learning import (
     DEFAULT_FACTORS,
@@ -51,6 +51,7 @@ from coordination.engine.learning import (
     score_promises,
     wilson_interval,
 )
+from coordination.engine.live_changes import Change, rain, record, reopen, replan_house, slip
 from coordination.engine.network import (
     Activity,
     Crew,
@@ -86,6 +87,7 @@ __all__ = [
     "ActivityForecast",
     "BeyondTime",
     "Cause",
+    "Change",
     "CircularNetwork",
     "Crew",
     "Detail",
@@ -97,6 +99,7 @@ __all__ = [
     "Forecast",
     "GapWarning",
     "Holidays",
+    "HouseForecast",
     "Late",
     "LateWarning",
     "LearntLateness",
@@ -118,6 +121,7 @@ __all__ = [
     "ReservedTime",
     "SharedFactors",
     "Spread",
+    "VisitMove",
     "Window",
     "WorkingCalendar",
     "as_date",
@@ -132,8 +136,13 @@ __all__ = [
     "learn_range",
     "order_activities",
     "promise_starts",
+    "rain",
+    "record",
     "refuse_detail_faults",
+    "reopen",
+    "replan_house",
     "score_promises",
+    "slip",
     "verify_plan",
     "wilson_interval",
     "write_half_day",

@@ -2,7 +2,8 @@
 
     python -m coordination.engine dates FILE [--float-to ID]
     python -m coordination.engine level FILE [--schedules N] [--seconds S] [--seed K]
-    python -m coordination.engine forecast FILE [--samples N] [--seed K]
+    python -m coordination.engine forecast FILE [--samples N] [--seed K] [--shape S] [--confidence C]
+    python -m coordination.engine quality FILE
 
 FILE ``-`` is the standard input; `level` also reads the ``.sm`` files of PSPLIB. Bad input is said on
 standard error, with exit status 2 and nothing on standard output.
@@ -19,9 +20,13 @@ from pathlib import Path
 from coordination.engine.concealment import refuse_detail_faults
 from coordination.engine.critical_path import compute_dates
 from coordination.engine.exchange import Problem, read_problem
+from coordination.engine.forecast import forecast_network
+from coordination.engine.promises import promise_starts
 from coordination.engine.psplib import is_psplib, read_psplib
+from coordination.engine.quality import assess_quality
+from coordination.engine.quantiles import SHAPES, Shape
 from coordination.engine.workdays import Refused
-from coordination.engine.writing import Json, write_forecast, write_levelled, write_plan
+from coordination.engine.writing import Json, write_forecast, write_levelled, write_plan, write_quality
 
 
 def _answer_dates(file: str, float_to: Sequence[str]) -> Json:
@@ -50,13 +55,23 @@ def _answer_level(file: str, schedules: int | None, seconds: float | None, seed:
     return write_levelled(plan, levelled)
 
 
-def _answer_forecast(file: str, samples: int, seed: int) -> Json:
-    """Percentiles of every finish of the document in a file."""
-    from coordination.engine.forecast import forecast_network
-
+def _answer_forecast(file: str, samples: int, seed: int, shape: Shape, confidence: float | None) -> Json:
+    """Percentiles of every finish of the document in a file, and promises behind its points if asked for."""
     problem = read_problem(_read_file(file))
-    found = forecast_network(problem.network, data_date=problem.data_date, samples=samples, seed=seed)
-    return write_forecast(found, problem.data_date)
+    network, at = problem.network, problem.data_date
+    promises = None
+    if confidence is not None:
+        promises = promise_starts(
+            network, data_date=at, confidence=confidence, samples=samples, seed=seed, shape=shape
+        )
+    found = forecast_network(network, data_date=at, samples=samples, seed=seed, shape=shape)
+    return write_forecast(found, at, promises)
+
+
+def _answer_quality(file: str) -> Json:
+    """The schedule quality report of the document in a file."""
+    problem = read_problem(_read_file(file))
+    return write_quality(assess_quality(compute_dates(problem.network, data_date=problem.data_date)))
 
 
 def _read_file(file: str) -> bytes:
@@ -87,6 +102,12 @@ def _arguments() -> argparse.ArgumentParser:
     forecast.add_argument("file", metavar="FILE", help="a JSON document; - for the standard input")
     forecast.add_argument("--samples", type=int, metavar="N", default=1000, help="how many draws")
     forecast.add_argument("--seed", type=int, metavar="K", default=0, help="the same seed, the same answer")
+    forecast.add_argument("--shape", choices=SHAPES, default="pert", help="of the ranges")
+    forecast.add_argument(
+        "--confidence", type=float, metavar="C", help="also the dates to promise behind each point"
+    )
+    quality = commands.add_parser("quality", help="what in the logic would let a slip go unseen")
+    quality.add_argument("file", metavar="FILE", help="a JSON document; - for the standard input")
     return parser
 
 
@@ -97,7 +118,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if given.command == "dates":
             answer = _answer_dates(given.file, given.float_to)
         elif given.command == "forecast":
-            answer = _answer_forecast(given.file, given.samples, given.seed)
+            answer = _answer_forecast(given.file, given.samples, given.seed, given.shape, given.confidence)
+        elif given.command == "quality":
+            answer = _answer_quality(given.file)
         else:
             answer = _answer_level(given.file, given.schedules, given.seconds, given.seed)
     except Refused as error:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
-from coordination.engine.network import RESERVED_NAMES, Activity
+from coordination.engine.changes import PlanDifference, compare_plans
+from coordination.engine.critical_path import compute_dates
+from coordination.engine.network import RESERVED_NAMES, Activity, Network
+from coordination.engine.plan import Plan
 from coordination.engine.workdays import Refused, WorkingCalendar
 
 
@@ -26,6 +29,34 @@ class Change:
         for name in self.calendars:
             if name in RESERVED_NAMES:
                 raise Refused(f"the calendar {name!r} always is as it is: change another")
+
+
+def apply_change(network: Network, change: Change) -> Network:
+    """The network with the facts of a change in place of its own.
+
+    Raises `Refused` for an unknown activity or calendar.
+    """
+    changed = {activity.id: activity for activity in change.activities}
+    for name in changed:
+        network[name]  # refuses an unknown one
+    for name in change.calendars:
+        if name not in network.calendars:
+            raise Refused(f"unknown calendar {name!r}: correct the name")
+    return replace(
+        network,
+        activities=tuple(changed.get(activity.id, activity) for activity in network.activities),
+        calendars={**network.calendars, **change.calendars},
+    )
+
+
+def replan_house(plan: Plan, change: Change) -> tuple[Plan, PlanDifference]:
+    """The plan after a change, and what moved: for a plan of one house, computed anew as a whole.
+
+    For many houses at once see `live_plan.LivePlan`. Raises `Refused` as `compute_dates` does.
+    """
+    data_date = plan.data_date if change.data_date is None else change.data_date
+    after = compute_dates(apply_change(plan.network, change), data_date=data_date)
+    return after, compare_plans(plan, after)
 
 
 def slip(activity: Activity, half_days: int) -> Change:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from coordination.engine.plan import GapWarning, Plan, PlannedActivity, PlanWarning, Reason, Window
 from coordination.engine.workdays import write_half_day
 
 if TYPE_CHECKING:
-    from coordination.engine.forecast import Forecast
+    from coordination.engine.forecast import ActivityForecast, Forecast, HouseForecast
     from coordination.engine.levelling import Levelled
+    from coordination.engine.promises import Promise
+    from coordination.engine.quality import QualityReport
 
 Json = dict[str, Any]
 
@@ -133,21 +136,81 @@ def write_levelled(plan: Plan, levelled: Levelled) -> Json:
     }
 
 
-def write_forecast(forecast: Forecast, data_date: int) -> Json:
-    """A forecast as JSON values: percentiles as axis half-days from the data date, like ``ef``."""
-    activities = {
-        name: {
-            "p10": a.p10 - data_date,
-            "p50": a.p50 - data_date,
-            "p80": a.p80 - data_date,
-            "p90": a.p90 - data_date,
-            "criticality": a.criticality,
-        }
-        for name, a in forecast.activities.items()
-    }
-    return {
-        "activities": activities,
+def write_forecast(forecast: Forecast, data_date: int, promises: Sequence[Promise] | None = None) -> Json:
+    """A forecast as JSON values: percentiles as axis half-days from the data date, like ``ef``.
+
+    With `promises` also these: ``start``, ``likely`` and ``planned`` name half-days, ``share`` is the part of
+    the draws that are ready by ``start``.
+    """
+    document: Json = {
+        "activities": {
+            name: _write_percentiles(a, data_date) | {"criticality": a.criticality}
+            for name, a in forecast.activities.items()
+        },
+        "houses": {
+            name: _write_percentiles(h, data_date)
+            | {"mean": h.mean - data_date, "standard_deviation": h.deviation}
+            for name, h in forecast.houses.items()
+        },
         "mean": forecast.mean,
         "standard_deviation": forecast.deviation,
         "samples": forecast.samples,
+    }
+    if promises is not None:
+        document["promises"] = [
+            {
+                "activity": promise.activity_id,
+                "hold": promise.hold,
+                "house": promise.house,
+                "confidence": promise.confidence,
+                "share": promise.share,
+                "start": write_half_day(promise.start),
+                "likely": write_half_day(promise.likely),
+                "planned": write_half_day(promise.planned),
+            }
+            for promise in promises
+        ]
+    return document
+
+
+def _write_percentiles(found: ActivityForecast | HouseForecast, data_date: int) -> Json:
+    values = {"p10": found.p10, "p50": found.p50, "p80": found.p80, "p90": found.p90}
+    # Whole half-days, but for a network that is computed in fractions of them.
+    return {
+        key: int(value - data_date) if float(value).is_integer() else value - data_date
+        for key, value in values.items()
+    }
+
+
+def write_quality(report: QualityReport) -> Json:
+    """A schedule quality report as JSON values; ``allowed`` is the greatest share that passes."""
+    findings = []
+    for one in report.findings:
+        written: Json = {
+            "kind": one.kind,
+            "activity": one.activity_id,
+            "house": one.house,
+            "words": one.words,
+            "remedy": one.remedy,
+        }
+        if one.relationship is not None:
+            written["from"] = one.relationship.from_id
+        if one.half_days is not None:
+            written["half_days"] = one.half_days
+        findings.append(written)
+    return {
+        "passed": report.passed,
+        "checks": [
+            {
+                "kind": check.kind,
+                "found": check.found,
+                "of": check.of,
+                "share": check.share,
+                "allowed": check.allowed,
+                "passed": check.passed,
+                "source": check.source,
+            }
+            for check in report.checks
+        ],
+        "findings": findings,
     }
