@@ -7,7 +7,7 @@ is never counted as released. A hold of which anything can still be seen stays o
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q
@@ -39,38 +39,65 @@ class BroughtIn:
     live: Sequence[Hold]
 
 
-@guard.speaking()
 def bring_in(house: House, last_finished: str, finished_on: dt.date, by: Person) -> BroughtIn:
-    """State that an activity and all before it are finished; set aside the holds that are buried.
+    """State that one activity and all before it are finished; as `bring_in_stated`."""
+    return bring_in_stated(house, {last_finished: finished_on}, by)
 
-    Dates of the activities before are those of the plan, none later than the date given: nobody stated them.
-    A booking of a finished visit is done. Nothing becomes firm by this.
+
+@guard.speaking()
+def bring_in_stated(house: House, finished: Mapping[str, dt.date], by: Person, why: str = "") -> BroughtIn:
+    """State that activities and all before them are finished; set aside the holds that are buried.
+
+    Dates of the activities before are those of the plan, none later than what was stated of the work after
+    them: nobody stated them. A booking of a finished visit is done. Nothing becomes firm by this.
 
     Args:
-        last_finished: key of the last finished activity.
-        finished_on: the day on which it was finished.
+        finished: key of a finished activity → the day it was finished; the last of each line of work.
+        why: why nobody recorded the holds that are set aside; it stands with them.
 
     Raises:
-        BadInput: no such activity, a point, or a date to come.
+        BadInput: nothing stated, no such activity, a point, a date to come, or one before what comes first.
         WrongState: something is reported of this house already.
     """
     house = lock_house(house.pk)
     rows = read_house_network(house)
-    last = rows.by_key.get(last_finished)
-    if last is None or last.is_point:
-        raise BadInput(last_finished, _("Name an activity of this house that is work, not a point."))
-    end = clock.as_half_day(finished_on, "pm") + 1
-    now = clock.current_half_day(house.builder.time_zone)
-    if end - 1 > now:
-        raise lies_in_future(last.name, now)
+    ends = _read_ends(rows, finished)
     if any(one.actual_start is not None for one in rows.activities):
         raise WrongState(_("Work is reported at this house already. It is brought in once, before that."))
-    stated = _state_finished(rows, last, end, by)
-    move_record(rows, end, {one.key for one in stated})
-    aside, half, live = _sort_holds(house, by)
-    names = {"name": last.name, "house": house.name}
+    stated = _state_finished(rows, ends, by)
+    move_record(rows, max(ends.values()), {one.key for one in stated})
+    reason = why.strip()[:200] or _("buried before the house was brought in")
+    aside, half, live = _sort_holds(house, by, reason)
+    last = max(ends, key=lambda key: (ends[key], rows.by_key[key].order))
+    names = {"name": rows.by_key[last].name, "house": house.name}
     replan(house, cause=_("%(house)s brought in: finished up to %(name)s") % names, by=by)
     return BroughtIn(stated, aside, half, live)
+
+
+def _read_ends(rows: HouseNetwork, finished: Mapping[str, dt.date]) -> dict[str, int]:
+    """The exclusive end of each activity stated as finished."""
+    if not finished:
+        raise BadInput(_("finished work"), _("Name at least one activity that is finished, with its day."))
+    now = clock.current_half_day(rows.house.builder.time_zone)
+    ends = {}
+    for key, day in finished.items():
+        activity = rows.by_key.get(key)
+        if activity is None or activity.is_point:
+            raise BadInput(key, _("Name an activity of this house that is work, not a point."))
+        ends[key] = clock.as_half_day(day, "pm") + 1
+        if ends[key] - 1 > now and day > clock.as_date(now)[0]:
+            raise lies_in_future(activity.name, now)
+        # Finished today is finished by now.
+        ends[key] = min(ends[key], now + 1)
+    for key in ends:
+        for one in _find_before(rows, rows.by_key[key]):
+            if one.key != key and one.key in ends and ends[one.key] > ends[key]:
+                raise BadInput(
+                    one.name,
+                    _("It comes before %(then)s, but its day lies after that one's. Correct one of the two.")
+                    % {"then": rows.by_key[key].name},
+                )
+    return ends
 
 
 def _find_before(rows: HouseNetwork, last: Activity) -> list[Activity]:
@@ -88,17 +115,22 @@ def _find_before(rows: HouseNetwork, last: Activity) -> list[Activity]:
     return [one for one in rows.activities if one.pk in seen and not one.is_point]
 
 
-def _state_finished(rows: HouseNetwork, last: Activity, end: int, by: Person) -> list[Activity]:
+def _state_finished(rows: HouseNetwork, ends: Mapping[str, int], by: Person) -> list[Activity]:
     planned: dict[int, tuple[int, int]] = {
         activity: (start, last_half_day + 1)
         for activity, start, last_half_day in PlannedDate.objects.filter(
             plan=current_plan(rows.house)
         ).values_list("activity", "start", "last")
     }
-    stated = _find_before(rows, last)
+    latest: dict[int, int] = {}
+    for key, end in ends.items():
+        for one in _find_before(rows, rows.by_key[key]):
+            latest[one.pk] = min(end, latest.get(one.pk, end))
+    stated = [one for one in rows.activities if one.pk in latest]
     for one in stated:
+        end = latest[one.pk]
         start, finish = planned.get(one.pk, (end - 1, end))
-        one.actual_finish = end if one.pk == last.pk else min(finish, end)
+        one.actual_finish = end if one.key in ends else min(finish, end)
         one.actual_start = min(start, one.actual_finish - 1)
         one.remaining = None
         one.save(update_fields=["actual_start", "actual_finish", "remaining"])
@@ -114,7 +146,7 @@ def _state_finished(rows: HouseNetwork, last: Activity, end: int, by: Person) ->
     return stated
 
 
-def _sort_holds(house: House, by: Person) -> tuple[list[Hold], list[Hold], list[Hold]]:
+def _sort_holds(house: House, by: Person, why: str) -> tuple[list[Hold], list[Hold], list[Hold]]:
     """Set aside what is buried whole; returns set aside, half buried, live."""
     aside: list[Hold] = []
     half: list[Hold] = []
@@ -130,7 +162,7 @@ def _sort_holds(house: House, by: Person) -> tuple[list[Hold], list[Hold], list[
         elif len(covered) < len(finishes):
             half.append(hold)
         else:
-            aside.append(holds.set_aside(hold, by, _("buried before the house was brought in")))
+            aside.append(holds.set_aside(hold, by, why))
             # The plan asks for it no more. That it was never judged stands on the hold and on the record.
             Activity.objects.filter(pk=hold.point_id).update(
                 actual_start=min(covered) - 1, actual_finish=min(covered)
