@@ -56,7 +56,7 @@ def _draw_row(one: ActivityRow, found: Programme, windows: Mapping[str, WindowFa
         worked_until=found.plan.recorded_up_to if state == "under way" else None,
         float_half_days=None if done else one.total_float,
         float_until=None if done or not one.total_float else one.lf,
-        windows=tuple(_draw_window(windows[key]) for key in one.installs if key in windows),
+        windows=tuple(_draw_window(windows[key], found) for key in one.installs if key in windows),
         reason=one.reason_words,
         link=_link_of(one, found),
     )
@@ -80,7 +80,7 @@ def _link_of(one: ActivityRow, found: Programme) -> str:
     return next((hold.page for hold in found.holds if hold.point_id == one.id), "")
 
 
-def _draw_window(window: WindowFact) -> Window:
+def _draw_window(window: WindowFact, found: Programme) -> Window:
     return Window(
         detail=window.name,
         opens=window.opens,
@@ -89,6 +89,7 @@ def _draw_window(window: WindowFact) -> Window:
         point=window.point,
         covered_by=window.buried_by[0] if window.buried_by else "",
         due_by_end=window.due_by_end_of is not None,
+        section=reverse("planner:section", args=[found.house.pk, window.detail_id]) if window.drawing else "",
     )
 
 

@@ -31,6 +31,8 @@ class Window:
     point: str = ""
     covered_by: str = ""
     due_by_end: bool = False
+    section: str = ""
+    """Where its to-scale section is fetched from; empty where it has none."""
 
     @property
     def inverted(self) -> bool:

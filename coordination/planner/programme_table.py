@@ -13,9 +13,13 @@ from coordination.planner.programme import HoldMark, Programme, Row, Window
 
 @dataclass(frozen=True)
 class HiddenDetail:
-    """Details that a row hides away in one and the same access window, in words."""
+    """Details that a row hides away in one and the same access window, in words.
+
+    `sections`: name of each, and where its to-scale section is fetched from once somebody asks to see it.
+    """
 
     detail: str
+    sections: tuple[tuple[str, str], ...]
     opens: str
     due: str
     buried: str
@@ -204,12 +208,14 @@ def _write_row(row: Row, non_working: frozenset[int]) -> TableRow:
 
 def _write_windows(windows: tuple[Window, ...], non_working: frozenset[int]) -> tuple[HiddenDetail, ...]:
     """The windows in words, details with one and the same window together."""
-    together: dict[Window, list[str]] = {}
+    together: dict[Window, list[tuple[str, str]]] = {}
     for window in windows:
-        together.setdefault(replace(window, detail=""), []).append(window.detail)
+        alike = replace(window, detail="", section="")
+        together.setdefault(alike, []).append((window.detail, window.section))
     return tuple(
         HiddenDetail(
-            detail=", ".join(details),
+            detail=", ".join(name for name, _section in details),
+            sections=tuple(details),
             opens=say_half_day(_next_working(window.opens, non_working)),
             due=say_by_end(window.due) if window.due_by_end else say_half_day(window.due),
             buried=say_half_day(_next_working(window.buried, non_working)),

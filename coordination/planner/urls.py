@@ -36,6 +36,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("houses/<int:house>/change/", change.change, name="change"),
     path("houses/<int:house>/details/", details.details, name="details"),
     path("houses/<int:house>/details/<int:detail>/", details.detail, name="detail"),
+    path("houses/<int:house>/details/<int:detail>/section/", details.section, name="section"),
     path("houses/<int:house>/moves/", moves.moves, name="moves"),
     path("houses/<int:house>/progress/", progress.progress, name="progress"),
     path("houses/<int:house>/progress/take-back/", progress.retract, name="retract"),

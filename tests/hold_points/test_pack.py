@@ -77,7 +77,7 @@ def test_every_detail_and_every_current_check_is_in_it(lived):
 
 def test_a_limit_stands_with_its_source_and_where_it_applies_and_what_was_measured_with_its_unit(lived):
     pack = read_pack(lived.house, Reader.BUILDER)
-    row = Check.objects.filter(inspection__house=lived.house, key="airway").first()
+    row = lived.check("airway", "bath")
     sheet = check_of(pack, "airway")
     assert (sheet.limit, sheet.source, sheet.applies) == ("≥ 25 mm", row.source, row.applies)
     [found] = [one for one in sheet.rows if one.found]
