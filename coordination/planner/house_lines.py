@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from coordination import clock
+from coordination.planner.forecast_told import say_promises
 from coordination.planner.house_drawing import former_release, note_hold
 from coordination.planner.week_strip import choose_weeks, draw_strip
 from coordination.sequence.models import House, SequenceVersion
@@ -43,6 +44,7 @@ class HouseLine:
         waits, waits_note: what stands next, and for whom and since when.
         linings, linings_note: the date to say, and what it rests on.
         promise: whether its linings can be promised, in words.
+        sure: from when, and how sure, by the forecast; empty without one.
         window, window_note: the detail that is buried next; when, and by what.
     """
 
@@ -56,6 +58,7 @@ class HouseLine:
     linings: str
     linings_note: str
     promise: str
+    sure: str
     window: str
     window_note: str
     finished: str
@@ -72,6 +75,7 @@ def write_lines(rows: Sequence[BoardRow], today: int) -> list[HouseLine]:
     lined = choose_weeks(today, [row.finish for row in rows if row.finish is not None and is_lined(row)])
     versions = SequenceVersion.objects.in_bulk({row.house.sequence_version_id for row in rows})
     stages_of = {pk: stage_names(version) for pk, version in versions.items()}
+    sure = say_promises({row.house.pk: row.plan.number if row.plan else None for row in rows})
     lines = []
     for row in rows:
         names = stages_of[row.house.sequence_version_id]
@@ -79,12 +83,12 @@ def write_lines(rows: Sequence[BoardRow], today: int) -> list[HouseLine]:
         weeks = lined if is_lined(row) else to_line
         over = row.waits is None
         strip = SafeString() if over else draw_strip(weeks, today, stages, row.holds, row.stake_start)
-        lines.append(write_line(row, strip))
+        lines.append(write_line(row, strip, sure.get(row.house.pk, "")))
     return lines
 
 
-def write_line(row: BoardRow, strip: SafeString) -> HouseLine:
-    """One row of the board in words."""
+def write_line(row: BoardRow, strip: SafeString, sure: str = "") -> HouseLine:
+    """One row of the board in words; `sure` is the promise of its linings by the forecast."""
     lined = is_lined(row)
     waits, note = _say_waits(row)
     return HouseLine(
@@ -98,6 +102,7 @@ def write_line(row: BoardRow, strip: SafeString) -> HouseLine:
         linings=_say_linings(row, lined),
         linings_note=_say_booking(row, lined),
         promise=_say_promise(row, lined),
+        sure="" if lined else sure,
         window=row.next_window.name if row.next_window else _("none"),
         window_note=say_window(row.next_window) if row.next_window else "",
         finished=clock.say_half_day(row.finish - 1) if row.finish is not None else clock.say_half_day(None),

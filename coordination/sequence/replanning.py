@@ -16,6 +16,7 @@ from coordination.sequence.house_network import HouseNetwork, WhatIf, read_house
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Booking, House, Plan, PlannedDate, PlannedWindow
 from coordination.sequence.moves import Dated, Move, Was, find_moves
+from coordination.sequence.scoring import score_begun
 from coordination.sequence.solved import Solved
 from coordination.sequence.to_engine import solve
 
@@ -102,6 +103,7 @@ def replan(
         moved=[move.as_stored() for move in moved],
     )
     _save_dates(plan, rows, solved)
+    score_begun(rows, solved)
     told_dates.tell_moved(locked, plan)
     return plan
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from coordination.sequence import fit_runs
+from coordination.people.models import Builder
+from coordination.sequence import fit_runs, forecasting
 from coordination.sequence.models import Fit
 
 
@@ -19,3 +20,17 @@ def ring_waiting() -> None:
     """Ring for fits that no worker has taken up: a queue may have been lost with its process."""
     for fit in Fit.objects.filter(state=Fit.State.WAITING).values_list("pk", flat=True):
         fit_to_crews.delay(fit)
+
+
+@shared_task(name="sequence.forecast_house", ignore_result=True)
+def forecast_house(house: int) -> None:
+    """Forecast one house; asked for by a person, or rung by the round."""
+    forecasting.make_forecast(house)
+
+
+@shared_task(name="sequence.make_forecast_rounds", ignore_result=True)
+def make_forecast_rounds() -> None:
+    """Forecast what is due: houses that have none yet, and by night those whose plan has changed."""
+    for builder in Builder.objects.order_by("pk"):
+        for house in forecasting.find_due(builder):
+            forecasting.make_forecast(house)

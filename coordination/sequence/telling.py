@@ -19,6 +19,7 @@ from coordination.outbox.put import put, supersede
 from coordination.people.access import holders_of
 from coordination.people.models import Crew, Person, Role
 from coordination.sequence.models import Booking, Hold, House, ToldDate
+from coordination.sequence.promising import give_promise
 
 LONGEST_TEXT = 300
 URGENT_WITHIN = 4
@@ -146,6 +147,7 @@ def note_told(booking: Booking, why: str) -> None:
             at=clock.now(),
             why=why[:200],
         )
+        give_promise(booking)
 
 
 def tell_crew(

@@ -140,6 +140,7 @@ COORDINATION_TICK_TASKS: list[str] = [
     "hold_points.prepare_photographs",
     "hold_points.lapse_notices",
     "sequence.ring_waiting",
+    "sequence.make_forecast_rounds",
 ]
 
 # What is still missing before a hold may be lifted, answered by the package that knows.

@@ -35,7 +35,7 @@ def test_board_says_what_a_house_waits_for_and_that_its_linings_cannot_be_promis
     assert "not yet: 5 hold points closed" in words
     assert "asked" in words
     assert "Banksia Linings" in words
-    assert "No confidence is computed for it yet" in words
+    assert "never promise that one" in words
 
 
 def test_each_hold_of_the_house_is_shown_as_a_bar_with_its_label(planner: Client, house: House) -> None:

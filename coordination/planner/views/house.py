@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET
 
 from coordination.people.access import for_roles
 from coordination.planner.chains import tell_chain
+from coordination.planner.forecast_told import tell_forecast
 from coordination.planner.house_drawing import draw_house
 from coordination.planner.house_head import read_head, say_today
 from coordination.planner.programme_svg import draw_head, draw_plot
@@ -29,6 +30,7 @@ def house(request: HttpRequest, house: int) -> HttpResponse:
     known = programme(found)
     if known is not None:
         context |= _draw(known, _choose_zoom(request), found.pk)
+        context["forecast"] = tell_forecast(found, known.plan.number)
     return show(request, "planner/house.html", context)
 
 

@@ -4,6 +4,7 @@ from coordination.sequence.models.booking import Booking, ReservedTime, ToldDate
 from coordination.sequence.models.detail import Covering, Detail, DetailPlace, Installer
 from coordination.sequence.models.draft import SequenceDraft
 from coordination.sequence.models.fit import Fit, FittedHouse, FittedStart
+from coordination.sequence.models.forecast import ForecastTerms, GivenPromise, HouseForecast
 from coordination.sequence.models.hold import Hold, HoldBefore
 from coordination.sequence.models.house import House, Place, SequenceVersion
 from coordination.sequence.models.network import Activity, Delay, LongestGap, Relationship, Visit
@@ -20,9 +21,12 @@ __all__ = [
     "Fit",
     "FittedHouse",
     "FittedStart",
+    "ForecastTerms",
+    "GivenPromise",
     "Hold",
     "HoldBefore",
     "House",
+    "HouseForecast",
     "Installer",
     "LongestGap",
     "Place",

@@ -16,5 +16,39 @@ Nothing here reads the clock, and nothing outside this package knows a type of t
 from coordination.sequence.to_engine.crew_fit import CrewFit, HouseFit, fit_houses
 from coordination.sequence.to_engine.house_dates import solve
 from coordination.sequence.to_engine.networks import network_of, word_time_of
+from coordination.sequence.to_engine.outlook import (
+    Assumptions,
+    Habits,
+    Outlook,
+    Prospect,
+    default_habits,
+    find_ready,
+    foresee_house,
+    learn_habits,
+)
+from coordination.sequence.to_engine.scores import Score, score_by_confidence, score_together
+from coordination.sequence.to_engine.soundness import Flaw, Soundness, judge_house, judge_sequence
 
-__all__ = ["CrewFit", "HouseFit", "fit_houses", "network_of", "solve", "word_time_of"]
+__all__ = [
+    "Assumptions",
+    "CrewFit",
+    "Flaw",
+    "Habits",
+    "HouseFit",
+    "Outlook",
+    "Prospect",
+    "Score",
+    "Soundness",
+    "default_habits",
+    "find_ready",
+    "fit_houses",
+    "foresee_house",
+    "judge_house",
+    "judge_sequence",
+    "learn_habits",
+    "network_of",
+    "score_by_confidence",
+    "score_together",
+    "solve",
+    "word_time_of",
+]

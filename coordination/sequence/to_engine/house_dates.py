@@ -74,7 +74,7 @@ def lay_out(
     for activity in rows.activities:
         if crew := rows.crew_of(activity, what_if):
             calendar_ids.add(crew.calendar_id)
-    lag_calendars = _read_lag_calendars(rows)
+    lag_calendars = lag_calendars_of(rows)
     calendar_ids.update(lag_calendars.values())
     first_year = _first_year(house, rows)
     years = range(first_year, first_year + 2)
@@ -94,7 +94,8 @@ def lay_out(
         years = range(first_year, last_year + 1)
 
 
-def _read_lag_calendars(rows: HouseNetwork) -> dict[str, int]:
+def lag_calendars_of(rows: HouseNetwork) -> dict[str, int]:
+    """Key of each calendar that a relationship counts its lag in → its id. BadInput for an unknown one."""
     keys = {link.lag_calendar for link in rows.relationships} - {"", ELAPSED, EVERY}
     if not keys:
         return {}
