@@ -75,6 +75,36 @@ class MissKind:
     run: Callable[..., Loss]
 
 
+VENEER = (
+    Input("outside_r", "m²K/W", "layers outside the batt, with the outside film", layers.VENEER_OUTSIDE),
+    Input("inside_r", "m²K/W", "layers inside the batt, with the inside film of 0.13", layers.VENEER_INSIDE),
+)
+AREA = Input("area", "m²", "area that is missed")
+
+MISSES: dict[str, MissKind] = {}
+"""The kinds on offer by name; each stands over its physics."""
+
+
+def _offer(name: str, what: str, *inputs: Input) -> Callable[[Callable[..., Loss]], Callable[..., Loss]]:
+    """Offer a kind of miss: its name, what went wrong, what it needs to know."""
+
+    def keep(run: Callable[..., Loss]) -> Callable[..., Loss]:
+        MISSES[name] = MissKind(name, what, inputs, run)
+        return run
+
+    return keep
+
+
+@_offer(
+    "bare_perimeter",
+    "perimeter strip left bare",
+    Input("length", "m", "length of the ceiling"),
+    Input("width", "m", "width of the ceiling"),
+    Input("set_back", "mm", "set-back of the full batt"),
+    R,
+    Input("strip_r", "m²K/W", "label value of the perimeter batt"),
+    BASE,
+)
 def _bare_perimeter(
     length: float, width: float, set_back: float, r: float, strip_r: float, base: float
 ) -> Loss:
@@ -93,6 +123,14 @@ def _bare_perimeter(
     )
 
 
+@_offer(
+    "bare_ceiling",
+    "share of the ceiling left bare",
+    Input("area", "m²", "area of the ceiling"),
+    Input("fraction", "share", "share that is bare"),
+    R,
+    BASE,
+)
 def _bare_ceiling(area: float, fraction: float, r: float, base: float) -> Loss:
     require_positive("area", area)
     require_fraction("fraction", fraction)
@@ -122,6 +160,15 @@ def _left_in(r: float, batt: float, depth: float) -> tuple[float, str]:
     )
 
 
+@_offer(
+    "crushed_platform",
+    "platform set down on the ceiling batts",
+    Input("area", "m²", "footprint of the platform"),
+    Input("batt", "mm", "thickness of the ceiling batt"),
+    R,
+    Input("depth", "mm", "clear height that is left under the deck"),
+    BASE,
+)
 def _crushed_platform(area: float, batt: float, r: float, depth: float, base: float) -> Loss:
     require_positive("area", area)
     left, how = _left_in(r, batt, depth)
@@ -134,6 +181,15 @@ def _crushed_platform(area: float, batt: float, r: float, depth: float, base: fl
     )
 
 
+@_offer(
+    "empty_bay",
+    "wall bay without its batt",
+    Input("clear", "mm", "clear width of the bay"),
+    Input("height", "m", "height of the bay", 2.4),
+    R,
+    Input("depth", "mm", "depth of the stud", 90),
+    *VENEER,
+)
 def _empty_bay(
     clear: float, height: float, r: float, depth: float, outside_r: float, inside_r: float
 ) -> Loss:
@@ -155,6 +211,15 @@ def _empty_bay(
     )
 
 
+@_offer(
+    "squeezed_strip",
+    "pipe or cable that squeezes the batt",
+    Input("size", "mm", "diameter of the pipe or cable"),
+    Input("length", "m", "length that it runs in the batt", 2.4),
+    R,
+    Input("batt", "mm", "thickness of the batt", 90),
+    *VENEER,
+)
 def _squeezed_strip(
     size: float, length: float, r: float, batt: float, outside_r: float, inside_r: float
 ) -> Loss:
@@ -178,6 +243,14 @@ def _squeezed_strip(
     )
 
 
+@_offer(
+    "open_void",
+    "void left open to the roof space",
+    Input("area", "m²", "area of the void, seen from above"),
+    Input("wall", "m²", "area of the walls round the void"),
+    R,
+    BASE,
+)
 def _open_void(area: float, wall: float, r: float, base: float) -> Loss:
     require_positive("area", area)
     lining = layers.PLASTERBOARD + 2 * layers.INSIDE_SIDEWAYS
@@ -196,6 +269,16 @@ def _open_void(area: float, wall: float, r: float, base: float) -> Loss:
     )
 
 
+@_offer(
+    "empty_pocket",
+    "corner or junction pocket left empty",
+    Input("width", "mm", "width of the pocket along the wall", 90),
+    Input("height", "m", "height of the pocket", 2.4),
+    Input("depth", "mm", "depth of the pocket", 45),
+    Input("r", "m²K/W", "R of the piece that belongs in it", 1.25),
+    Input("timber", "mm", "stud that closes it on the room's side", 45),
+    *VENEER,
+)
 def _empty_pocket(
     width: float, height: float, depth: float, r: float, timber: float, outside_r: float, inside_r: float
 ) -> Loss:
@@ -218,6 +301,13 @@ def _empty_pocket(
     )
 
 
+@_offer(
+    "off_the_plane",
+    "batts that hang off the lining or the warm floor",
+    AREA,
+    R,
+    BASE,
+)
 def _off_the_plane(area: float, r: float, base: float) -> Loss:
     total = r + base
     correction = gaps.void_correction(2, r, total)
@@ -232,109 +322,6 @@ def _off_the_plane(area: float, r: float, base: float) -> Loss:
             "an average over the area; no cold spot is reckoned",
         ),
     )
-
-
-VENEER = (
-    Input("outside_r", "m²K/W", "layers outside the batt, with the outside film", layers.VENEER_OUTSIDE),
-    Input("inside_r", "m²K/W", "layers inside the batt, with the inside film of 0.13", layers.VENEER_INSIDE),
-)
-AREA = Input("area", "m²", "area that is missed")
-
-MISSES: Mapping[str, MissKind] = {
-    one.name: one
-    for one in (
-        MissKind(
-            "bare_perimeter",
-            "perimeter strip left bare",
-            (
-                Input("length", "m", "length of the ceiling"),
-                Input("width", "m", "width of the ceiling"),
-                Input("set_back", "mm", "set-back of the full batt"),
-                R,
-                Input("strip_r", "m²K/W", "label value of the perimeter batt"),
-                BASE,
-            ),
-            _bare_perimeter,
-        ),
-        MissKind(
-            "crushed_platform",
-            "platform set down on the ceiling batts",
-            (
-                Input("area", "m²", "footprint of the platform"),
-                Input("batt", "mm", "thickness of the ceiling batt"),
-                R,
-                Input("depth", "mm", "clear height that is left under the deck"),
-                BASE,
-            ),
-            _crushed_platform,
-        ),
-        MissKind(
-            "bare_ceiling",
-            "share of the ceiling left bare",
-            (
-                Input("area", "m²", "area of the ceiling"),
-                Input("fraction", "share", "share that is bare"),
-                R,
-                BASE,
-            ),
-            _bare_ceiling,
-        ),
-        MissKind(
-            "empty_bay",
-            "wall bay without its batt",
-            (
-                Input("clear", "mm", "clear width of the bay"),
-                Input("height", "m", "height of the bay", 2.4),
-                R,
-                Input("depth", "mm", "depth of the stud", 90),
-                *VENEER,
-            ),
-            _empty_bay,
-        ),
-        MissKind(
-            "squeezed_strip",
-            "pipe or cable that squeezes the batt",
-            (
-                Input("size", "mm", "diameter of the pipe or cable"),
-                Input("length", "m", "length that it runs in the batt", 2.4),
-                R,
-                Input("batt", "mm", "thickness of the batt", 90),
-                *VENEER,
-            ),
-            _squeezed_strip,
-        ),
-        MissKind(
-            "open_void",
-            "void left open to the roof space",
-            (
-                Input("area", "m²", "area of the void, seen from above"),
-                Input("wall", "m²", "area of the walls round the void"),
-                R,
-                BASE,
-            ),
-            _open_void,
-        ),
-        MissKind(
-            "empty_pocket",
-            "corner or junction pocket left empty",
-            (
-                Input("width", "mm", "width of the pocket along the wall", 90),
-                Input("height", "m", "height of the pocket", 2.4),
-                Input("depth", "mm", "depth of the pocket", 45),
-                Input("r", "m²K/W", "R of the piece that belongs in it", 1.25),
-                Input("timber", "mm", "stud that closes it on the room's side", 45),
-                *VENEER,
-            ),
-            _empty_pocket,
-        ),
-        MissKind(
-            "off_the_plane",
-            "batts that hang off the lining or the warm floor",
-            (AREA, R, BASE),
-            _off_the_plane,
-        ),
-    )
-}
 
 
 def cost_miss(kind: str, **numbers: object) -> Miss:

@@ -16,7 +16,7 @@ from django.db.models import Model, ProtectedError, Q
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Person, Trade
-from coordination.sequence import bookings, holds, standard
+from coordination.sequence import bookings, holds, set_out_rows, standard
 from coordination.sequence.models import (
     Activity,
     Booking,
@@ -29,15 +29,6 @@ from coordination.sequence.models import (
     LongestGap,
     Relationship,
     Visit,
-)
-from coordination.sequence.set_out_rows import (
-    activity_values,
-    describe_coverings,
-    describe_links,
-    detail_values,
-    lay_gaps,
-    present_details,
-    visit_values,
 )
 
 M = TypeVar("M", bound=Model)
@@ -74,8 +65,8 @@ def rewrite(
     visits = _write_visits(house, resolved, trades)
     activities = _write_activities(house, resolved, trades, visits)
     details = _write_details(house, resolved, activities)
-    links = describe_links(house, resolved, activities) + old_links
-    coverings = describe_coverings(resolved, details, activities)
+    links = set_out_rows.describe_links(house, resolved, activities) + old_links
+    coverings = set_out_rows.describe_coverings(resolved, details, activities)
     new_holds = holds.place_holds(house)
     ahead = [(one.predecessor_id, one.successor_id) for one in links if _carries(one)]
     # What buries stands behind the point that judges, also where no relationship says so.
@@ -83,7 +74,7 @@ def rewrite(
     fallen = holds.prepare_relationships(house, ahead, why)
     Relationship.objects.bulk_create(links)
     Covering.objects.bulk_create(coverings)
-    lay_gaps(house, resolved, activities)
+    set_out_rows.lay_gaps(house, resolved, activities)
     stood_down = _close_visits(house, why, by)
     fallen += holds.rebuild_hold_before(house, why)
     return Rewritten(
@@ -144,7 +135,7 @@ def _write_visits(
     there = {one.key: one for one in house.visits.all()}
     visits = {}
     for number, visit in enumerate(resolved.visits, start=1):
-        values = visit_values(visit, number, trades)
+        values = set_out_rows.visit_values(visit, number, trades)
         visits[visit.key] = _save(there.get(visit.key) or Visit(house=house, key=visit.key), values)
     return visits
 
@@ -161,7 +152,7 @@ def _write_activities(
     there = {one.key: one for one in house.activities.all()}
     made = []
     for number, one in enumerate(resolved.activities, start=1):
-        values = activity_values(one, number, trades, visit_of.get(one.id))
+        values = set_out_rows.activity_values(one, number, trades, visit_of.get(one.id))
         activity = there.get(one.id)
         if activity is None:
             made.append(Activity(house=house, key=one.id, **values))
@@ -184,8 +175,8 @@ def _write_details(
     Installer.objects.filter(detail__house=house).delete()
     DetailPlace.objects.filter(detail__house=house).delete()
     details: dict[str, Detail] = {}
-    for number, (one, found) in enumerate(present_details(resolved, places), start=1):
-        values = detail_values(one, number, resolved, activities)
+    for number, (one, found) in enumerate(set_out_rows.present_details(resolved, places), start=1):
+        values = set_out_rows.detail_values(one, number, resolved, activities)
         details[one.id] = _save(there.get(one.id) or Detail(house=house, key=one.id), values)
         Installer.objects.bulk_create(
             Installer(detail=details[one.id], activity=activities[key]) for key in one.installed_by
@@ -213,7 +204,7 @@ def _close_visits(house: House, why: str, by: Person) -> tuple[tuple[str, str], 
 
 def remove_stray_details(house: House, resolved: standard.ResolvedSequence) -> None:
     """Delete details that the house no longer has; one that something on the record names stays, bare."""
-    present = {one.id for one, _found in present_details(resolved, list(house.places.all()))}
+    present = {one.id for one, _found in set_out_rows.present_details(resolved, list(house.places.all()))}
     for detail in house.details.exclude(key__in=present):
         try:
             with transaction.atomic():
