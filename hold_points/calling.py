@@ -21,6 +21,7 @@ from hold_points import record
 from hold_points.facts import load_points
 from hold_points.models import Call, Inspection
 from hold_points.rework import planners_of
+from hold_points.sampling import settle_samples
 from hold_points.witnessing import give_notice
 
 CALLED_KINDS = (
@@ -77,6 +78,7 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
             earlier = Call.objects.filter(inspection=inspection, crew=crew)
             if (earlier.filter(at__gt=since) if since else earlier).exists():
                 continue
+            settle_samples(inspection, house)
             call = Call.objects.create(inspection=inspection, crew=crew, at=clock.now(), note=note[:300])
             record.append(
                 house, "call", {"point": inspection.point.key, "crew": crew.name, "note": call.note}

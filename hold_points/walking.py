@@ -26,6 +26,7 @@ from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
 from hold_points.readiness import CheckState, State
 from hold_points.rework import close_nonconformities, planners_of, raise_nonconformity, say_limit
+from hold_points.sampling import describe_sample, is_sampled, settle_samples
 
 Kind = Outcome.Kind
 WALKERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
@@ -72,6 +73,8 @@ def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[O
     with transaction.atomic():
         house = lock_house(judged[0][0].inspection.house_id)
         kept = {one.pk: one for one in Outcome.objects.filter(pk__in=ids).select_related("by")}
+        if any(is_sampled(check) for check, _found in judged):
+            settle_samples(judged[0][0].inspection, house)
         rows = load_point(judged[0][0].inspection)
         fresh: list[tuple[Outcome, Check]] = []
         outcomes = []
@@ -278,6 +281,7 @@ def describe_outcome(outcome: Outcome, check: Check, rows: PointRows) -> dict[st
         "judged_at": outcome.at,
         "received_at": outcome.received_at,
         "device": outcome.device,
+        **({"sample": describe_sample(rows.checks.get(check.pk, check))} if is_sampled(check) else {}),
     }
 
 

@@ -9,7 +9,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
-from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -23,6 +22,7 @@ from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
 from hold_points.queries import list_rooms, next_open
 from hold_points.rework import find_crew, find_put_right_until, say_limit
+from hold_points.sampling import draw_spots
 from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
 from hold_points.views.walk import describe_sketch, describe_walk
 from hold_points.walking import Found, record_outcome
@@ -146,7 +146,6 @@ def _page(
         )
         return redirect("hold_points:walk", found.inspection_id)
     context = describe_walk(request, rows, rooms, here)
-    sample = describe_sample(found, len(rows.reopenings))
     context |= {
         "check": found,
         "state": state,
@@ -155,8 +154,7 @@ def _page(
         "sketch": describe_sketch(found),
         "photos": rows.evidence.get(found.pk, ()),
         "photo_count": len(rows.evidence.get(found.pk, ())),
-        "sample": sample,
-        "sample_size": len(sample),
+        "sample": draw_spots(rows.checks[found.pk], rows),
         "outcome_id": request.POST.get("id") or new_id(),
         "entered": {
             "value": request.POST.get("value", request.GET.get("value", "")[:12]),
@@ -183,16 +181,3 @@ def _from_photograph(request: HttpRequest, found: Check, hands: frozenset[int]) 
 def _describe_confirm(found: Check) -> dict[str, Any]:
     crew, until = find_crew(found), find_put_right_until(found)
     return {"crew": crew, "until": clock.say_half_day(until) if until is not None else ""}
-
-
-def describe_sample(found: Check, opened: int) -> list[int]:
-    """Where to look, in percent along the wall or side: random, but the same while one stands there.
-
-    Drawn from the installation's secret, so that no crew can know it beforehand; anew after a re-opening.
-    """
-    number = int(found.sample.get("number") or 0)
-    if not number or number > 20:
-        return []
-    drawn = salted_hmac("hold_points.sample", f"{found.pk}:{opened}", algorithm="sha256").digest()
-    step = 100 / number
-    return [int(step * place + drawn[place] / 256 * step) for place in range(number)]

@@ -45,6 +45,18 @@ class Builder(models.Model):
         default=6,
         validators=[MinValueValidator(4), MaxValueValidator(12)],
     )
+    tightened_houses = models.PositiveSmallIntegerField(
+        _("clean houses in a row that end tightened inspection"),
+        default=3,
+        validators=[MinValueValidator(1), MaxValueValidator(20)],
+        help_text=_("After a crew missed a detail in two rooms of a house, its samples are twice as large."),
+    )
+    clean_houses = models.PositiveSmallIntegerField(
+        _("clean houses in a row that allow reduced inspection"),
+        default=5,
+        validators=[MinValueValidator(1), MaxValueValidator(50)],
+        help_text=_("Then half as many places are looked at, never less than one."),
+    )
     positions_agreed_at = models.DateTimeField(
         _("agreed to keep where photographs were taken"),
         null=True,
