@@ -353,9 +353,9 @@ class _Assessor:
 
     def out_of_sequence(self) -> list[Finding]:
         return [
-            self.at(
+            self.on(
                 "out of sequence",
-                self.plan.network[x.to_id],
+                x,
                 f"{x.to_id} has begun although {x.from_id}, which it waits for, is not finished",
                 "correct the record, or replace the relationship by what was really waited for",
             )
