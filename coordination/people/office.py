@@ -53,6 +53,7 @@ def _roles(builder: Builder) -> list[Role]:
 def _act(request: HttpRequest, builder: Builder, by: Person) -> str:
     acts = {
         "signing": _set_signing,
+        "sampling": _set_sampling,
         "positions": _set_positions,
         "drop-pin": _drop_pin,
         "deputy": _add_deputy,
@@ -66,16 +67,34 @@ def _act(request: HttpRequest, builder: Builder, by: Person) -> str:
 
 def _set_signing(request: HttpRequest, builder: Builder, by: Person) -> str:
     builder.signs_with = request.POST.get("signs_with", "")
-    least = request.POST.get("pin_least", "")
-    if not (least.isascii() and least.isdigit() and len(least) < 3):
-        raise BadInput("pin_least", _("Give the fewest digits of a PIN as a number from 4 to 12."))
-    builder.pin_least = int(least)
-    try:
-        builder.clean_fields(exclude={one.name for one in Builder._meta.fields} - {"signs_with", "pin_least"})
-    except ValidationError as error:
-        raise BadInput("signing", " ".join(error.messages)) from error
-    builder.save(update_fields=["signs_with", "pin_least"])
+    builder.pin_least = _read_number(request, "pin_least")
+    _save(builder, "signs_with", "pin_least")
     return _("Asked once more at signing: %(what)s.") % {"what": builder.get_signs_with_display()}
+
+
+def _set_sampling(request: HttpRequest, builder: Builder, by: Person) -> str:
+    builder.tightened_houses = _read_number(request, "tightened_houses")
+    builder.clean_houses = _read_number(request, "clean_houses")
+    _save(builder, "tightened_houses", "clean_houses")
+    return _("Samples ease after %(ease)d clean houses and are reduced after %(reduce)d.") % {
+        "ease": builder.tightened_houses,
+        "reduce": builder.clean_houses,
+    }
+
+
+def _read_number(request: HttpRequest, name: str) -> int:
+    text = request.POST.get(name, "")
+    if not (text.isascii() and text.isdigit() and len(text) < 3):
+        raise BadInput(name, _("Give a whole number of at most two digits."))
+    return int(text)
+
+
+def _save(builder: Builder, *names: str) -> None:
+    try:
+        builder.clean_fields(exclude={one.name for one in Builder._meta.fields} - set(names))
+    except ValidationError as error:
+        raise BadInput(names[0], " ".join(error.messages)) from error
+    builder.save(update_fields=list(names))
 
 
 def _set_positions(request: HttpRequest, builder: Builder, by: Person) -> str:

@@ -140,9 +140,11 @@ def test_the_office_sets_the_rule_takes_a_pin_away_and_agrees_to_positions(site,
     client.post(PEOPLE, {**own, "act": "drop-pin", "person": site.supervisor.pk})
     client.post(PEOPLE, {**own, "act": "signing", "signs_with": "pin", "pin_least": "7"})
     client.post(PEOPLE, {**own, "act": "positions", "agreed": "yes"})
+    client.post(PEOPLE, {**own, "act": "sampling", "tightened_houses": "2", "clean_houses": "8"})
     site.supervisor.refresh_from_db()
     site.builder.refresh_from_db()
     assert (site.supervisor.pin, site.builder.signs_with, site.builder.pin_least) == ("", "pin", 7)
+    assert (site.builder.tightened_houses, site.builder.clean_houses) == (2, 8)
     assert (site.builder.keeps_positions, site.builder.positions_agreed_by) == (True, site.planner)
     assert "agreed Mon 13 Apr" in client.get(PEOPLE).content.decode()
     client.post(PEOPLE, {**own, "act": "positions", "agreed": "no"})
@@ -156,6 +158,8 @@ def test_the_office_sets_the_rule_takes_a_pin_away_and_agrees_to_positions(site,
         {"act": "signing", "signs_with": "thumb", "pin_least": "6"},
         {"act": "signing", "signs_with": "pin", "pin_least": "3"},
         {"act": "signing", "signs_with": "pin", "pin_least": "many"},
+        {"act": "sampling", "tightened_houses": "0", "clean_houses": "5"},
+        {"act": "sampling", "tightened_houses": "3", "clean_houses": "lots"},
         {"act": "burn"},
         {"act": "drop-pin", "person": "999999"},
         {"act": "deputy", "person": "1", "role": "x"},
