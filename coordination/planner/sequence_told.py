@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coordination import clock
+from coordination.planner.limits_told import LimitTold, tell_limits
 from coordination.sequence.standard import Check, Finding, StandardSequence, lint_entry, resolve
 
 
@@ -29,12 +30,12 @@ class DetailTold:
 
 @dataclass(frozen=True)
 class PointTold:
-    """One point with its checks."""
+    """One point with its checks, and the limit that each has in a house with the usual features."""
 
     name: str
     kind: str
     walker: str
-    checks: tuple[Check, ...]
+    checks: tuple[tuple[Check, LimitTold | None], ...]
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,7 @@ def tell_sequence(entry: StandardSequence) -> SequenceTold:
         FeatureErrors, SequenceError: the entry cannot be resolved for its own defaults.
     """
     usual = resolve(entry, {}, [])
+    limits = {one.check: one for one in tell_limits(usual) if one.limit}
     work = {one.id: one for one in entry.activities}
     names = {key: one.name for key, one in work.items()}
     trades = {one.key: one.name for one in entry.trades}
@@ -84,7 +86,7 @@ def tell_sequence(entry: StandardSequence) -> SequenceTold:
                 one.name,
                 one.point,
                 one.walker,
-                tuple(check for check in entry.checks if check.point == one.id),
+                tuple((check, limits.get(check.id)) for check in entry.checks if check.point == one.id),
             )
             for one in entry.activities
             if one.is_point

@@ -62,6 +62,8 @@ class WorkItem:
     words: str
     place: str = ""
     limit: str = ""
+    applies: str = ""
+    """Where the limit applies; the local figure prevails everywhere."""
     caution: str = ""
     put_right_until: int | None = None
     nonconformity_id: int | None = None

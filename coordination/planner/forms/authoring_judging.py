@@ -158,7 +158,9 @@ class CheckForm(RowForm):
         numbers = [one for one in self.tables.get("feature", []) if one.get("kind") == "number"]
         labelled = [(one["key"], f"{one.get('label', '')} ({one['key']})") for one in numbers]
         self.choose_from("limit_feature", labelled, empty=_now("none"))
-        published = [(key, f"{key}: {limit.value:g} {limit.unit}") for key, limit in LIMITS.items()]
+        published = [
+            (key, f"{key}: {limit.value:g} {limit.unit} ({limit.applies})") for key, limit in LIMITS.items()
+        ]
         self.choose_from("limit_published", published, empty=_now("none"))
         self.choose_from("limit_calculation", [(one, one) for one in CATALOGUE], empty=_now("none"))
 
