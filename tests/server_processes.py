@@ -12,6 +12,7 @@ import sys
 import time
 from importlib.util import find_spec
 from pathlib import Path
+from typing import ClassVar
 
 START_SECONDS = 30
 # macOS has no C.UTF-8. The suite sorts by code point or not at all, so either will do.
@@ -94,6 +95,13 @@ class Server:
             f"{type(self).__name__} did not start: {self.log.read_text(errors='replace')[-2000:]}"
         )
 
+    def kill(self) -> None:
+        """End it as a power cut would, without a signal that it could answer; `start` starts it again."""
+        process, self.process = self.process, None
+        if process is not None:
+            process.kill()
+            process.wait(10)
+
     def stop(self) -> None:
         """End it and wait; a server that ignores the polite signal is killed."""
         process, self.process = self.process, None
@@ -110,8 +118,18 @@ class Server:
 class PostgresServer(Server):
     """PostgreSQL with its durability off: fast, and thrown away afterwards."""
 
+    options: ClassVar[dict[str, str]] = {
+        "fsync": "off",
+        "synchronous_commit": "off",
+        "full_page_writes": "off",
+        "max_connections": "60",
+        "timezone": "UTC",
+    }
+
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
+        self._binaries: Path | None = None
+        self._identity: dict[str, object] = {}
         self.address = f"postgresql://postgres@/before_the_board?host={folder}"
 
     @staticmethod
@@ -154,34 +172,34 @@ class PostgresServer(Server):
         return copy / "bin", {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
 
     def launch(self) -> None:
-        """Make a cluster, start it, and make the database the settings name."""
+        """Make a cluster, start it, and make the database the settings name; later only start it."""
+        fresh = self._binaries is None
+        binaries = self._binaries or self._make_cluster()
+        arguments = [str(binaries / "postgres"), "-D", str(self.folder / "cluster")]
+        arguments += ["-h", "", "-k", str(self.folder)]
+        for name, value in self.options.items():
+            arguments += ["-c", f"{name}={value}"]
+        self.spawn(arguments, cwd=self.folder, **self._identity)
+        self.wait_for(self.folder / ".s.PGSQL.5432")
+        if fresh:
+            self._make_database()
+
+    def _make_cluster(self) -> Path:
         binaries = self.find_binaries()
-        identity: dict[str, object] = {}
         if os.geteuid() == 0:
-            binaries, identity = self._as_nobody(binaries)
+            binaries, self._identity = self._as_nobody(binaries)
         cluster = self.folder / "cluster"
         made = subprocess.run(  # type: ignore[call-overload]
             [binaries / "initdb", "-D", cluster, "-U", "postgres", "-A", "trust", "-E", "UTF8", *LOCALE],
             capture_output=True,
             text=True,
             cwd=self.folder,
-            **identity,
+            **self._identity,
         )
         if made.returncode:
             raise BrokenServer(f"initdb failed: {made.stderr or made.stdout}")
-        options = {
-            "fsync": "off",
-            "synchronous_commit": "off",
-            "full_page_writes": "off",
-            "max_connections": "60",
-            "timezone": "UTC",
-        }
-        arguments = [str(binaries / "postgres"), "-D", str(cluster), "-h", "", "-k", str(self.folder)]
-        for name, value in options.items():
-            arguments += ["-c", f"{name}={value}"]
-        self.spawn(arguments, cwd=self.folder, **identity)
-        self.wait_for(self.folder / ".s.PGSQL.5432")
-        self._make_database()
+        self._binaries = binaries
+        return binaries
 
     def _make_database(self) -> None:
         """Create the database of the settings; Django makes its `test_` sibling itself."""

@@ -1,4 +1,4 @@
-"""The long runs: ``python -m tests.races.long sql|http|model|tampers|photographs|all``. Each prints figures.
+"""The long runs: ``python -m tests.races.long sql|http|model|kill|tampers|photographs|all``. Each prints figures.
 
 They are the suite's own tests with larger numbers, set by environment variables.
 """
@@ -21,6 +21,7 @@ RUNS: dict[str, tuple[dict[str, str], tuple[str, ...]]] = {
         {"BEFORE_THE_BOARD_MODEL_RUNS": "500", "BEFORE_THE_BOARD_MODEL_STEPS": "100"},
         (*PYTEST, "tests/races/test_model.py"),
     ),
+    "kill": ({"BEFORE_THE_BOARD_KILLS": "30"}, (*PYTEST, "tests/crashes/test_kills.py")),
     "tampers": ({}, ("-m", "tests.races.tampering", "--tampers", "10000", "--entries", "100000")),
     "photographs": ({}, ("-m", "tests.hold_points.read_hostile")),
 }

@@ -34,6 +34,8 @@ class Tally:
     done: Counter[str] = field(default_factory=Counter)
     refused: Counter[str] = field(default_factory=Counter)
     problems: list[str] = field(default_factory=list)
+    busy: int = 0
+    """SQLite: waited longer than the connection allows; nothing was done. Its waiting is not in turn."""
     samples: int = 0
     violations: int = 0
 
@@ -82,6 +84,9 @@ def race(
                 tally.refused[name] += 1
             except (sqlite3.Error, psycopg.Error) as problem:
                 link.undo()
+                if getattr(problem, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY:
+                    tally.busy += 1
+                    continue
                 tally.problems.append(f"{name}: {problem!r}")
             if transactions and tally.transactions >= transactions:
                 stop.set()

@@ -27,10 +27,11 @@ def run_and_judge(opener, ids, name):
     sys.stdout.write(
         f"{name}: {tally.transactions} transactions of {CLIENTS} clients in {took:.0f} s "
         f"({sum(tally.refused.values())} refused), {tally.samples} samples, violations {tally.violations}, "
-        f"other errors {len(tally.problems)}\n"
+        f"waited in vain {tally.busy}, other errors {len(tally.problems)}\n"
     )
     assert tally.problems == []
     assert tally.violations == 0
+    assert tally.busy <= tally.transactions / 1000
     assert tally.transactions >= TRANSACTIONS
     assert tally.samples > 50
     assert min(tally.done[act] for act in (*ACTS, "re-open")) > 0
