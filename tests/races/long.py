@@ -1,4 +1,4 @@
-"""The long runs: ``python -m tests.races.long sql|http|model|kill|tampers|photographs|all``. Each prints figures.
+"""The long runs: ``python -m tests.races.long sql|http|model|kill|tampers|photographs|all``, with figures.
 
 They are the suite's own tests with larger numbers, set by environment variables.
 """
