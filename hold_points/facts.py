@@ -143,7 +143,7 @@ def _describe(
         place_name=place.name if place else "",
         needs=check.evidence,
         safety=check.safety,
-        placed=detail is None or place is None or (detail.pk, place.pk) in placed,
+        placed=check.found_on_site or detail is None or place is None or (detail.pk, place.pk) in placed,
         drawn=bool(check.sample.get("drawn", True)),
         by_photograph=inspection.point.point_kind == Activity.PointKind.PHOTO,
         cost=costs[detail.pk] if detail else 0.0,

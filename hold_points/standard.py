@@ -53,6 +53,7 @@ class Changed:
 def change_checks(house: House, resolved: ResolvedSequence) -> Changed:
     """Bring checks in line with the house: only those whose question changed get a new version."""
     wanted = describe_checks(house, resolved, _make_inspections(house, resolved))
+    wanted |= _describe_found(house, wanted)
     now = clock.now()
     versions: dict[Wanted, int] = {}
     current: dict[Wanted, Check] = {}
@@ -83,6 +84,30 @@ def change_checks(house: House, resolved: ResolvedSequence) -> Changed:
     Check.objects.bulk_create(asked)
     Check.objects.bulk_update(followed, [one.removesuffix("_id") for one in FOLLOWED])
     return Changed(tuple(asked), tuple(withdrawn))
+
+
+def _describe_found(house: House, wanted: Mapping[Wanted, Check]) -> dict[Wanted, Check]:
+    """What was found on site is asked on: as the same check is asked elsewhere now, else as it was."""
+    found: dict[Wanted, Check] = {}
+    elsewhere = {(inspection, key): check for (inspection, key, _place), check in wanted.items()}
+    there = Check.objects.filter(inspection__house=house, found_on_site=True, withdrawn_at=None)
+    for check in there.select_related("detail", "place"):
+        same = (check.inspection_id, check.key, check.place_id)
+        template = elsewhere.get((check.inspection_id, check.key))
+        if same in wanted or (template is None and check.detail_id is not None):
+            # The set-out knows it by now; or the detail is on this house no more.
+            continue
+        source = template or check
+        values = {one: getattr(source, one) for one in (*JUDGED_BY, *FOLLOWED) if one != "order"}
+        found[same] = Check(
+            inspection_id=check.inspection_id,
+            key=check.key,
+            place=check.place,
+            order=check.order,
+            found_on_site=True,
+            **values,
+        )
+    return found
 
 
 def _make_inspections(house: House, resolved: ResolvedSequence) -> dict[str, Inspection]:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from hold_points.views import check, desk, evidence, hold, pack, record, release, walk, walks
+from hold_points.views import check, desk, evidence, found_on_site, hold, pack, record, release, walk, walks
 
 app_name = "hold_points"
 
@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("desk/", desk.desk, name="desk"),
     path("<int:inspection>/", walk.walk, name="walk"),
     path("<int:inspection>/rooms/<int:place>/", walk.room, name="room"),
+    path("<int:inspection>/found/", found_on_site.found_on_site, name="found_on_site"),
     path("<int:inspection>/held/", hold.hold, name="hold"),
     path("<int:inspection>/photographs/", hold.photographs, name="photographs"),
     path("<int:inspection>/release/", release.release_point, name="release"),

@@ -103,6 +103,9 @@ class Check(models.Model):
     remote_closing = models.BooleanField(_("may be closed from a photograph"), default=False)
     drawing = models.CharField(_("drawing"), max_length=40, blank=True)
     drawing_numbers = models.JSONField(default=dict)
+    found_on_site = models.BooleanField(
+        _("found on site"), default=False, help_text=_("The set-out did not foresee it there.")
+    )
     withdrawn_at = models.DateTimeField(_("replaced by a later version"), null=True, blank=True)
 
     class Meta:

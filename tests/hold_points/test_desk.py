@@ -130,8 +130,8 @@ def test_what_is_dearest_to_leave_stands_first_in_the_list_of_rework(site, clien
         site.find(check, "not met")
     Nonconformity.objects.update(crew=site.crews["plumber"])
     [group] = list_rework(House.objects.filter(pk=site.house.pk))
-    assert [one.check_failed.key for one in group.items] == ["hot", "pipe-off", "lagged"]
+    assert [one.failed.key for one in group.items] == ["hot", "pipe-off", "lagged"]
     client.force_login(site.planner)
     page = client.get(DESK).content.decode()
-    shown = [page.index(one.check_failed.text) for one in group.items]
+    shown = [page.index(one.failed.text) for one in group.items]
     assert shown == sorted(shown)
