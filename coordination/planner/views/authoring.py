@@ -15,7 +15,7 @@ from coordination.people.access import builders_of, for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
 from coordination.planner.draft_told import find_rows, say_kinds, tell_rows
 from coordination.planner.forms.authoring_head import DraftTextForm, HeadForm
-from coordination.planner.forms.uploads import read_upload
+from coordination.planner.forms.uploads import read_uploads
 from coordination.planner.views.finding import SEERS, person_of, show
 from coordination.planner.views.sequences import WRITERS
 from coordination.sequence.comparing_texts import compare_texts
@@ -29,6 +29,7 @@ from coordination.sequence.drafting import (
     read_tables,
     save_text,
 )
+from coordination.sequence.gathering_files import gather
 from coordination.sequence.models import SequenceDraft, SequenceVersion
 
 
@@ -64,11 +65,11 @@ def begin(request: HttpRequest, version: int) -> HttpResponse:
 @require_POST
 @for_roles(*WRITERS)
 def import_file(request: HttpRequest) -> HttpResponse:
-    """A draft from a TOML file that stands alone."""
+    """A draft from TOML files: one that stands alone, or one with what it includes."""
     person = person_of(request)
     builder = get_object_or_404(builders_of(person, *WRITERS), slug=request.POST.get("builder", ""))
     try:
-        text, name = read_upload(request, "file")
+        text, name = gather(builder, read_uploads(request, "file"))
         made = import_text(builder, text, person, name)
     except (BadInput, WrongState) as refusal:
         page = {"crumbs": [(_("Sequences"), reverse("planner:sequences")), (_("Import"), "")]}

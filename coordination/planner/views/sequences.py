@@ -12,9 +12,10 @@ from django.views.decorators.http import require_GET, require_POST
 from coordination.people.access import builders_of, for_roles, get_own, has_role, own
 from coordination.people.models import Role
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.forms.uploads import read_upload
+from coordination.planner.forms.uploads import read_uploads
 from coordination.planner.sequence_told import tell_sequence
 from coordination.planner.views.finding import SEERS, person_of, show
+from coordination.sequence.gathering_files import gather
 from coordination.sequence.models import SequenceDraft, SequenceVersion
 from coordination.sequence.publishing import publish_sequence, read_version
 
@@ -65,7 +66,7 @@ def publish(request: HttpRequest) -> HttpResponse:
     builders = builders_of(person_of(request), *WRITERS)
     builder = get_object_or_404(builders, slug=request.POST.get("builder", ""))
     try:
-        text, name = read_upload(request, "file")
+        text, name = gather(builder, read_uploads(request, "file"))
         version = publish_sequence(builder, text, file=name)
     except (BadInput, WrongState) as refusal:
         return _show_list(request, refusal)

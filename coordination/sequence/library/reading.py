@@ -23,6 +23,9 @@ from coordination.sequence.library.writing import write_document
 from coordination.sequence.library.zoning import name_sections, split_checks
 
 T = TypeVar("T")
+Find = Callable[[str], str | None]
+"""Gives the text of an entry by its name, or None."""
+
 IN_FILE = "text"
 LONGEST_TEXT = 2_000_000
 
@@ -58,35 +61,55 @@ def flatten(source: Path, file: str | None = None) -> str:
     same for the same files, under the opening comments of all of them. Raises SequenceError, naming the
     included file where the fault is in that one.
     """
-    return _flatten(source, file or source.name, ())
+
+    def beside(entry: str) -> str | None:
+        base = source.with_name(f"{entry}.toml")
+        return _read_text(base, base.name) if base.is_file() else None
+
+    name = file or source.name
+    return flatten_text(_read_text(source, name), name, beside, own=source.stem)
 
 
-def _flatten(source: Path, name: str, within: tuple[Path, ...]) -> str:
-    text = _read_text(source, name)
+def flatten_text(text: str, name: str, find: Find, own: str = "") -> str:
+    """The same of a text: `find` gives the text of the entry that is included, or None where there is none.
+
+    Args:
+        own: the name by which others include this one, so that a circle is found.
+    """
+    return _flatten(text, name, find, (own,))
+
+
+def _flatten(text: str, name: str, find: Find, within: tuple[str, ...]) -> str:
     document = read_document(text, name)
     include = read_include(document, name)
     if include is None:
         return text
-    base = source.with_name(f"{include.entry}.toml")
-    around = (*within, source)
-    if base in around or len(around) > DEEPEST:
+    if include.entry in within or len(within) > DEEPEST:
         raise SequenceError(
             name, "include", f"'{include.entry}' is included in a circle or too deep", "include a base entry"
         )
-    if not base.is_file():
+    base_name = f"{include.entry}.toml"
+    found = find(include.entry)
+    if found is None:
         raise SequenceError(
-            name, "include", f"there is no '{base.name}' beside it", "put it there, or mend the name"
+            name, "include", f"there is no '{base_name}' beside it", "put it there, or mend the name"
         )
-    base_text = _flatten(base, base.name, around)
+    base_text = _flatten(found, base_name, find, (*within, include.entry))
     # Read whole under its own name, so that a fault of the base is not blamed on who includes it.
-    base_document = read_document(base_text, base.name)
-    _read_whole(base_document, base.name, base_text)
+    base_document = read_document(base_text, base_name)
+    _read_whole(base_document, base_name, base_text)
     tables = apply_include(base_document, include, name)
     heading = f"{opening_comment(text)}\n\nIt includes '{include.entry}':\n\n{opening_comment(base_text)}"
     try:
         return write_document(tables, heading)
     except ValueError as error:
         raise SequenceError(name, "file", str(error), "mend that row") from error
+
+
+def included_by(text: str, name: str) -> str:
+    """The name of the entry that a text includes; empty for one that stands alone."""
+    include = read_include(read_document(text, name), name)
+    return include.entry if include is not None else ""
 
 
 def _read_text(source: Path, name: str) -> str:
