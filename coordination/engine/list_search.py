@@ -5,13 +5,14 @@ the activities of a list one after the other, each as early as predecessors and 
 keeps two populations: schedules pushed to the left and schedules pushed to the right. Each generation is made
 from the other one read backwards, so that every new schedule is at the same time a justification of its
 parents. A child takes one parent's order inside the window of time where that parent uses the scarce crews
-best (its peak), and the other parent's order before and after it.
+best (its peak), and the other parent's order before and after it. Of equally long schedules that is better
+whose work lies earlier: what comes after it has more room. At first some children are made by parallel
+generation. The populations shrink as the schedules run out, and hold nothing twice.
 
 References (from memory): R. Kolisch, EJOR 90 (1996) 320-333 (schemes, regret-biased sampling); V. Valls, F.
-Ballestin, S. Quintanilla, EJOR 165 (2005) 375-386 (justification) and EJOR 185 (2008) 495-508 (peak
-crossover); D. Debels, M. Vanhoucke, LNCS 3483 (2005) 378-387 (two populations).
-
-Times are whole periods from 0. Activities are numbered so that predecessors come first.
+Ballestin, S. Quintanilla, EJOR 165 (2005) 375-386 (justification), 185 (2008) 495-508 (peak crossover);
+D. Debels, M. Vanhoucke, LNCS 3483 (2005) 378-387 (two populations). Times are whole periods from 0;
+activities are numbered so that predecessors come first.
 """
 
 from __future__ import annotations
@@ -30,15 +31,22 @@ Links = tuple[Whole, Whole]
 """Rows and the activities in them: predecessors or successors."""
 
 FAR = 1 << 30
-DONE, BEST, SIDE, SEED, IMPROVED, SAMPLED = range(6)
-"""Places in the state of a search: schedules made, best end, side (0 left, 1 right), random number, schedules
-made at the last improvement or fresh start, schedules sampled since."""
+STATE = 6
+DONE, BEST, SIDE, SEED, SAMPLED, SIZE = range(STATE)
+"""State: schedules made, best end, side (0 left, 1 right), random number, schedules sampled, size."""
+Limits = tuple[int, int, int, int]
+"""The end that cannot be beaten; schedules at which to pause, to stop, and expected in all."""
+Habits = tuple[int, int, float, float, float]
+"""Sizes of the populations at first and at last; the mean distance in time of parents below which they are
+alike, and how many activities are moved, usually and then."""
 
 WINDOW = (0.1, 0.5)  # length of a peak, as shares of the schedule's length
 NOISE = 0.2  # how much chance has a say in where the peak lies
-RARITY = 2.0  # power by which scarce crews weigh more than idle ones in a peak
 SAMPLE_BIAS = 2.0  # how strongly regret decides when a first population is drawn
+EARLY = 0.9  # how much the place of the work counts beside one period of the end (below 1: never against it)
+PARALLEL = 0.3  # share of children made by parallel generation at first; none at last
 CHILDREN = 2
+RIVALS = 3  # of so many the best becomes the other parent
 TRIED_EACH = 5  # schedules of each generation scheme before the better one is sampled
 
 
@@ -83,10 +91,9 @@ def measure_tails(length: Whole, rows: Whole, behind: Whole) -> Whole:
     """Length of the longest chain from the start of each activity, itself included."""
     tail = np.zeros(len(length), np.int32)
     for i in range(len(length) - 1, -1, -1):
-        longest = 0
         for e in range(rows[i], rows[i + 1]):
-            longest = max(longest, tail[behind[e]])
-        tail[i] = longest + length[i]
+            tail[i] = max(tail[i], tail[behind[e]])
+        tail[i] += length[i]
     return tail
 
 
@@ -140,9 +147,8 @@ def sample_list(priority: Whole, bias: float, into: Whole, out: Links, state: Wi
 
 
 @compile_kernel
-def generate_parallel(
-    priority: Whole, bias: float, into: Whole, out: Links, work: Work, state: Wide, start: Whole
-) -> int:
+def generate_parallel(priority: Whole, bias: float, into: Whole, out: Links, work: Work, state: Wide,
+                      start: Whole) -> int:  # fmt: skip
     """Parallel generation: from one finish to the next, start whatever fits, by priority. Returns the end."""
     rows, behind = out
     length, need, capacity = work
@@ -161,10 +167,8 @@ def generate_parallel(
             if start[i] + length[i] > t:
                 a += 1
                 continue
-            for r in range(crews):
-                left[r] += need[i, r]
-            working -= 1
-            busy[a] = busy[working]
+            left += need[i]
+            working, busy[a] = working - 1, busy[working - 1]
             for e in range(rows[i], rows[i + 1]):
                 j = behind[e]
                 waiting[j] -= 1
@@ -177,8 +181,7 @@ def generate_parallel(
             for a in range(count):
                 enough = True
                 for r in range(crews):
-                    if need[ready[a], r] > left[r]:
-                        enough = False
+                    enough = enough and need[ready[a], r] <= left[r]
                 if enough:
                     fits[fitting] = ready[a]
                     fitting += 1
@@ -194,15 +197,13 @@ def generate_parallel(
             end = max(end, t + length[i])
             at_once = at_once or length[i] == 0
             placed += 1
-            for r in range(crews):
-                left[r] -= need[i, r]
+            left -= need[i]
             busy[working] = i
             working += 1
         if not at_once:
-            following = FAR
+            t = FAR
             for a in range(working):
-                following = min(following, start[busy[a]] + length[busy[a]])
-            t = following
+                t = min(t, start[busy[a]] + length[busy[a]])
     return end
 
 
@@ -244,8 +245,7 @@ def find_peak(time: Whole, length: Whole, end: int, weight: Real, used: Real, st
 @compile_kernel
 def move_some(order: Whole, place: Whole, moves: float, links: Links, links_on: Links, state: Wide) -> None:
     """Move about `moves` activities of a list to other places between their predecessors and successors."""
-    rows, before = links
-    rows_on, behind = links_on
+    (rows, before), (rows_on, behind) = links, links_on
     n = len(order)
     for x in range(n):
         place[order[x]] = x
@@ -264,8 +264,7 @@ def move_some(order: Whole, place: Whole, moves: float, links: Links, links_on: 
             order[x] = order[x + step]
             place[order[x]] = x
             x += step
-        order[x] = i
-        place[i] = x
+        order[x], place[i] = i, x
 
 
 @compile_kernel
@@ -287,107 +286,116 @@ def cross(order_in: Whole, order_out: Whole, time: Whole, first: int, last: int,
 
 
 @compile_kernel
-def search_lists(
-    work: Work,
-    links_in: Links,
-    links_out: Links,
-    weight: Real,
-    floor: int,
-    until: int,
-    samples: int,
-    patience: int,
-    habits: tuple[float, float, float],
-    state: Wide,
-    ends: Whole,
-    starts: Whole,
-    best: Whole,
-) -> None:
-    """Go on with a search until `until` schedules are made, or the end is as early as `floor`.
+def rate_schedule(start: Whole, end: int, load: Real) -> float:
+    """The end, and as a fraction of a period how late the work lies: the less the better."""
+    late = 0.0
+    for i in range(len(start)):
+        late += load[i] * start[i]
+    return end + EARLY * late / (end + 1.0)
 
-    `ends` and `starts` are the two populations (first index: side), `best` the best starts so far. After
-    `patience` schedules without improvement the populations are drawn afresh. `habits`: the mean distance in
-    time of parents below which they are alike, and how many activities are moved, usually and then.
+
+@compile_kernel
+def shrink_populations(size: int, wanted: int, value: Real, starts: Whole) -> int:
+    """Drop the worst of each side until `wanted` are left; returns how many are."""
+    while size > wanted:
+        size -= 1
+        for side in range(2):
+            worst = int(value[side, : size + 1].argmax())
+            value[side, worst] = value[side, size]
+            starts[side, worst] = starts[side, size]
+    return size
+
+
+@compile_kernel
+def search_lists(work: Work, links: tuple[Links, Links], weights: tuple[Real, Real], limits: Limits,
+                 habits: Habits, state: Wide, value: Real, starts: Whole, best: Whole) -> None:  # fmt: skip
+    """Go on with a search until a limit is reached (at a pause: at the end of a generation).
+
+    `links` are predecessors and successors; `weights` what a period of each activity counts in a peak, and
+    its share in all work; `value` and `starts` the populations (first index: side), as large as the sample.
     """
-    nearness, moves_usual, moves_alike = habits
+    weight, load = weights
+    floor, pause, most, expected = limits
+    size_first, size_last, nearness, moves_usual, moves_alike = habits
     length, _, capacity = work
-    rows_in, _ = links_in
-    rows_out, behind = links_out
-    n, size = len(length), ends.shape[1]
+    n, samples = len(length), value.shape[1]
     horizon = int(length.sum()) + 1
     free = np.empty((horizon, len(capacity)), np.int32)
     used, tally = np.empty(horizon + 1), np.empty(horizon + 2, np.int32)
     made, child, place = np.empty(n, np.int32), np.empty(n, np.int32), np.empty(n, np.int32)
-    into = rows_in[1:] - rows_in[:-1]
-    priority = -measure_tails(length, rows_out, behind)
-    seen, order = np.empty((size, n), np.int32), np.empty((size, n), np.int32)
-    new_ends, new_starts = np.empty(size, np.int32), np.empty((size, n), np.int32)
+    waiting = links[0][0][1:] - links[0][0][:-1], links[1][0][1:] - links[1][0][:-1]
+    priority = -measure_tails(length, links[1][0], links[1][1])
+    seen, order = np.empty((samples, n), np.int32), np.empty((samples, n), np.int32)
+    new_value, new_starts = np.empty(samples), np.empty((samples, n), np.int32)
     sums, counts = np.zeros(2), np.zeros(2)
-    while state[DONE] < until and state[BEST] > floor:
-        if state[DONE] - state[IMPROVED] > patience:
-            ends[:] = FAR
-            state[IMPROVED], state[SAMPLED], state[SIDE] = state[DONE], 0, 0
+    while state[DONE] < min(pause, most) and state[BEST] > floor:
         if state[SAMPLED] < samples:
             # Both schemes are tried; the one that makes shorter schedules here draws the rest.
             k = state[SAMPLED]
             both = k < 2 * TRIED_EACH or counts.min() == 0
             scheme = k % 2 if both else int(sums[1] / counts[1] < sums[0] / counts[0])
             if scheme:
-                end = generate_parallel(priority, SAMPLE_BIAS, into, links_out, work, state, made)
+                end = generate_parallel(priority, SAMPLE_BIAS, waiting[0], links[1], work, state, made)
             else:
-                sample_list(priority, SAMPLE_BIAS, into, links_out, state, child)
-                end = place_list(child, work, links_in, made, free)
+                sample_list(priority, SAMPLE_BIAS, waiting[0], links[1], state, child)
+                end = place_list(child, work, links[0], made, free)
             sums[scheme] += end
             counts[scheme] += 1
+            value[0, k], starts[0, k] = rate_schedule(made, end, load), made
             state[SAMPLED] += 1
             state[DONE] += 1
             if end < state[BEST]:
-                state[BEST], state[IMPROVED] = end, state[DONE]
+                state[BEST] = end
                 best[:] = made
-            worst = int(ends[0].argmax())
-            if end < ends[0, worst]:
-                ends[0, worst] = end
-                starts[0, worst] = made
             continue
         side = state[SIDE]
         to = 1 - side
+        gone = min(1.0, state[DONE] / expected)
+        wanted = int(size_first - (size_first - size_last) * gone)
+        size = shrink_populations(state[SIZE], wanted, value, starts)
+        state[SIZE] = size
         for p in range(size):
-            seen[p] = ends[side, p] - starts[side, p] - length
+            seen[p] = int(value[side, p]) - starts[side, p] - length
             sort_by_time(seen[p], side == 0, tally, order[p])
-        kept = ends[to].min()
-        new_ends[:] = FAR
+        kept = value[to, :size].min()
+        new_value[:] = FAR
         for p in range(size):
             for _ in range(CHILDREN):
-                if state[DONE] >= until:
+                if state[DONE] >= most:
                     break
-                a, b = int(random_share(state) * size), int(random_share(state) * size)
-                inside, outside = p, a if ends[side, a] < ends[side, b] else b
+                inside, outside = p, int(random_share(state) * size)
+                for _ in range(RIVALS - 1):
+                    rival = int(random_share(state) * size)
+                    if value[side, rival] < value[side, outside]:
+                        outside = rival
                 if outside == p:
                     outside = int(random_share(state) * size)
                 if random_share(state) < 0.5:
                     inside, outside = outside, inside
                 time = seen[inside]
-                first, last = find_peak(time, length, ends[side, inside], weight, used, state)
+                first, last = find_peak(time, length, int(value[side, inside]), weight, used, state)
                 cross(order[inside], order[outside], time, first, last, child)
                 alike = np.abs(time - seen[outside]).sum() < nearness * n
                 moves = moves_alike if alike else moves_usual
-                if to == 0:
-                    move_some(child, place, moves, links_in, links_out, state)
-                    end = place_list(child, work, links_in, made, free)
+                move_some(child, place, moves, links[to], links[side], state)
+                if random_share(state) < PARALLEL * (1.0 - gone):
+                    for x in range(n):
+                        place[child[x]] = x
+                    end = generate_parallel(place, -1.0, waiting[to], links[side], work, state, made)
                 else:
-                    move_some(child, place, moves, links_out, links_in, state)
-                    end = place_list(child, work, links_out, made, free)
+                    end = place_list(child, work, links[to], made, free)
                 state[DONE] += 1
-                if end <= new_ends[p]:
-                    new_ends[p] = end
-                    new_starts[p] = made
+                rated = rate_schedule(made, end, load)
+                if rated <= new_value[p]:
+                    new_value[p], new_starts[p] = rated, made
                 if end < state[BEST]:
-                    state[BEST], state[IMPROVED] = end, state[DONE]
+                    state[BEST] = end
                     best[:] = made
                     if to:
                         best[:] = end - made - length
         for p in range(size):
-            best_stays = ends[to, p] == kept and new_ends[p] > kept
-            if new_ends[p] < FAR and not best_stays:
-                ends[to, p] = new_ends[p]
-                starts[to, p] = new_starts[p]
+            stays = new_value[p] == FAR or (value[to, p] == kept and new_value[p] > kept)
+            known = value[to, p] < FAR and (value[to, :size] == new_value[p]).any()
+            if not (stays or known):
+                value[to, p], starts[to, p] = new_value[p], new_starts[p]
         state[SIDE] = to

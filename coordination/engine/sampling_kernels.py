@@ -17,6 +17,7 @@ from coordination.engine.quantiles import CELLS, NORMAL_END, ROOT_END
 
 Whole = NDArray[np.int32]
 Bytes = NDArray[np.uint8]
+Reals = NDArray[np.float64]
 
 _FAR = 1 << 30
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
@@ -28,80 +29,92 @@ _ROOTS = CELLS / ROOT_END
 _STEPS = (2 * CELLS + 1) / (2 * NORMAL_END)
 
 
-@compile_kernel
-def draw_number(key: Any, n: Any) -> Any:
-    """The n-th number of a key: 64 bits."""
-    x = key + np.uint64(n + 1) * _GOLDEN
-    x = (x ^ (x >> _30)) * _MIX_1
-    x = (x ^ (x >> _27)) * _MIX_2
-    return x ^ (x >> _31)
+# Loops are kept short and apart, so that the compiler turns them into vector instructions.
 
 
 @compile_kernel
-def _read(table: Any, number: Any) -> Any:
-    """A quantile from a table, at the share that the upper half of a number gives."""
-    u = (np.float64(np.int64(number >> _32)) + 0.5) * _PART
-    upper = u >= 0.5
-    at = np.sqrt(np.sqrt(1.0 - u if upper else u)) * _ROOTS
-    cell: Any = min(np.int64(at), np.int64(CELLS - 1))
-    row = np.uint64(cell + (CELLS + 1 if upper else 0))
-    low = table[row]
-    return low + (at - cell) * (table[row + np.uint64(1)] - low)
+def _spread_out(key: Any, first: int, at: Reals, half: Reals, part: Reals) -> None:
+    """Where in a table of quantiles the numbers of a key lie (`at`, in the half that starts at row `half`).
+
+    `part` is a second number between 0 and 1 for each, from the lower bits.
+    """
+    for s in range(len(at)):
+        x = key + np.uint64(first + s + 1) * _GOLDEN
+        x = (x ^ (x >> _30)) * _MIX_1
+        x = (x ^ (x >> _27)) * _MIX_2
+        x = x ^ (x >> _31)
+        u = np.float64(np.int64(x >> _32)) + 0.5
+        part[s] = np.float64(np.int64(x & _LOW)) * _PART
+        upper = u >= 2.0**31
+        at[s] = np.sqrt(np.sqrt((2.0**32 - u if upper else u) * _PART)) * _ROOTS
+        half[s] = CELLS + 1.0 if upper else 0.0
 
 
 @compile_kernel
-def draw_lengths(lay: Any, frame: Any, shared: Any, weights: Any, i: int, first: int, length: Whole) -> None:
-    """Fill `length` with draws of an activity's length, rework after a failed walk included."""
+def _read(table: Reals, at: Reals, half: Reals, found: Reals) -> None:
+    """Read quantiles; see `quantiles.read_quantiles`."""
+    for s in range(len(at)):
+        cell = np.int32(at[s])
+        row = np.uint32(cell + np.int32(half[s]))
+        low = table[row]
+        found[s] = low + (at[s] - cell) * (table[row + np.uint32(1)] - low)
+
+
+@compile_kernel
+def draw_lengths(
+    lay: Any, frame: Any, shared: Any, weights: Any, i: int, first: int, length: Whole, scratch: Reals
+) -> None:
+    """Fill `length` with draws of an activity's length, rework after a failed walk included.
+
+    `scratch` are four rows of draws to work in.
+    """
     draws = len(length)
+    at, half, part, found = scratch[0], scratch[1], scratch[2], scratch[3]
     row = lay.table[i]
     if row < 0:
         length[:] = lay.length[i]
     else:
-        key, low, span = lay.key[i], lay.low[i], lay.span[i]
-        c, r = lay.crew[i], lay.region[i]
+        low, span, c, r = lay.low[i], lay.span[i], lay.crew[i], lay.region[i]
+        _spread_out(lay.key[i], first, at, half, part)
         if c == 0 and r == 0:
-            table = frame.quantiles[row]
-            for s in range(draws):
-                number = draw_number(key, first + s)
-                part = np.float64(np.int64(number & _LOW)) * _PART
-                length[s] = np.int32(low + span * _read(table, number) + part)
+            _read(frame.quantiles[row], at, half, found)
         else:
             table, own = frame.by_deviate[row], lay.own[i]
+            of_crew, of_region, by_crew, by_region = shared[c], shared[r], weights[0], weights[1]
+            _read(frame.normal, at, half, found)
             for s in range(draws):
-                number = draw_number(key, first + s)
-                part = np.float64(np.int64(number & _LOW)) * _PART
-                z = own * _read(frame.normal, number)
-                z += weights[0] * shared[c, s] + weights[1] * shared[r, s]
-                at = min(max((z + NORMAL_END) * _STEPS, 0.0), 2.0 * CELLS + 0.999)
-                cell = np.uint64(at)
-                x = table[cell] + (at - np.float64(np.int64(cell))) * (
-                    table[cell + np.uint64(1)] - table[cell]
-                )
-                length[s] = np.int32(low + span * x + part)
+                z = own * found[s] + (by_crew * of_crew[s] + by_region * of_region[s])
+                at[s] = min(max((z + NORMAL_END) * _STEPS, 0.0), 2.0 * CELLS + 0.999)
+            half[:] = 0.0
+            _read(table, at, half, found)
+        for s in range(draws):
+            length[s] = np.int32(low + span * found[s] + part[s])
     chance = lay.fail_chance[i]
     if chance > 0:
-        key, more = lay.fail_key[i], lay.fail_length[i]
+        _spread_out(lay.fail_key[i], first, at, half, part)
+        more = lay.fail_length[i]
         for s in range(draws):
-            u = (np.float64(np.int64(draw_number(key, first + s) >> _32)) + 0.5) * _PART
-            if u < chance:
-                length[s] += more
+            length[s] += more if part[s] < chance else 0
 
 
 @compile_kernel
-def draw_late(lay: Any, frame: Any, shared: Any, weights: Any, i: int, first: int, late: Whole) -> int:
+def draw_late(
+    lay: Any, frame: Any, shared: Any, weights: Any, i: int, first: int, late: Whole, scratch: Reals
+) -> int:
     """Fill `late` with the half-days by which crews come late; returns the most that is possible."""
     late[:] = 0
     most = 0
+    at, half, part, found = scratch[0], scratch[1], scratch[2], scratch[3]
     for e in range(lay.lates[i], lay.lates[i + 1]):
-        key, over, c = lay.late_key[e], lay.late_over[e], lay.late_crew[e]
-        least, span = lay.late_least[e], np.uint64(lay.late_span[e] + 1)
-        own = np.sqrt(1.0 - weights[0] * weights[0]) if c else 1.0
+        over, c, least, span = lay.late_over[e], lay.late_crew[e], lay.late_least[e], lay.late_span[e]
         common = weights[0] if c else 0.0
+        own, of_crew = np.sqrt(1.0 - common * common), shared[c]
+        _spread_out(lay.late_key[e], first, at, half, part)
+        _read(frame.normal, at, half, found)
         for s in range(len(late)):
-            number = draw_number(key, first + s)
-            if own * _read(frame.normal, number) + common * shared[c, s] > over:
-                late[s] += least + np.int32(((number & _LOW) * span) >> _32)
-        most += least + lay.late_span[e]
+            amount = least + np.int32(part[s] * (span + 1))
+            late[s] += amount if own * found[s] + common * of_crew[s] > over else 0
+        most += least + span
     return most
 
 
@@ -134,6 +147,7 @@ def sample_part(
         lanes = max(lanes, lay.links[i + 1] - lay.links[i])
     bounds = np.empty((lanes, draws), np.int32)
     length, late = np.empty(draws, np.int32), np.empty(draws, np.int32)
+    scratch = np.empty((4, draws), np.float64)
     base = lay.links[begin]
     for i in range(begin, end):
         row = i - begin
@@ -145,7 +159,7 @@ def sample_part(
                 ready[row, :] = lay.actual[i]
             holds[lay.links[i] - base : lay.links[i + 1] - base] = 0
             continue
-        draw_lengths(lay, frame, shared, weights, i, first, length)
+        draw_lengths(lay, frame, shared, weights, i, first, length, scratch)
         c, whole = lay.calendar[i], lay.whole[i]
         table, back = before[c], kth[c]
         for e in range(lay.links[i], lay.links[i + 1]):
@@ -186,7 +200,7 @@ def sample_part(
                 )
         most = 0
         if lay.lates[i + 1] > lay.lates[i]:
-            most = draw_late(lay, frame, shared, weights, i, first, late)
+            most = draw_late(lay, frame, shared, weights, i, first, late, scratch)
         else:
             late[:] = 0
         if not whole:

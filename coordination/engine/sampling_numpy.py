@@ -34,8 +34,19 @@ def share_of(numbers: Numbers) -> Reals:
     return np.asarray(((numbers >> np.uint64(32)).astype(np.float64) + 0.5) * _PART)
 
 
+def part_of(numbers: Numbers) -> Reals:
+    """Numbers from 0 to below 1 from the lower halves of numbers."""
+    return np.asarray((numbers & _LOW).astype(np.float64) * _PART)
+
+
 def draw_lengths(
-    lay: Layout, frame: Frame, shared: Reals, weights: tuple[float, float], i: int, first: int, length: Whole
+    lay: Layout,
+    frame: Frame,
+    shared: Reals,
+    weights: tuple[float, float],
+    i: int,
+    first: int,
+    length: Whole,
 ) -> None:
     """Fill `length` with draws of an activity's length, rework after a failed walk included."""
     row, draws = int(lay.table[i]), len(length)
@@ -43,20 +54,20 @@ def draw_lengths(
         length[:] = lay.length[i]
     else:
         numbers = draw_numbers(lay.key[i], first, draws)
-        part = (numbers & _LOW).astype(np.float64) * _PART
+        part = part_of(numbers)
         c, r = int(lay.crew[i]), int(lay.region[i])
         if c == 0 and r == 0:
             x = read_quantiles(frame.quantiles[row], share_of(numbers))
         else:
             z = lay.own[i] * read_quantiles(frame.normal, share_of(numbers))
-            z += weights[0] * shared[c] + weights[1] * shared[r]
+            z = z + (weights[0] * shared[c] + weights[1] * shared[r])
             at = np.clip((z + NORMAL_END) * _STEPS, 0.0, 2.0 * CELLS + 0.999)
             cell = at.astype(np.int64)
             table = frame.by_deviate[row]
             x = table[cell] + (at - cell) * (table[cell + 1] - table[cell])
         length[:] = (lay.low[i] + lay.span[i] * x + part).astype(np.int32)
     if lay.fail_chance[i] > 0:
-        failed = share_of(draw_numbers(lay.fail_key[i], first, draws)) < lay.fail_chance[i]
+        failed = part_of(draw_numbers(lay.fail_key[i], first, draws)) < lay.fail_chance[i]
         length[failed] += lay.fail_length[i]
 
 
@@ -71,7 +82,7 @@ def draw_late(
         common = weights[0] if c else 0.0
         numbers = draw_numbers(lay.late_key[e], first, len(late))
         z = np.sqrt(1.0 - common * common) * read_quantiles(frame.normal, share_of(numbers))
-        amount = ((numbers & _LOW) * np.uint64(lay.late_span[e] + 1)) >> np.uint64(32)
+        amount = part_of(numbers) * (lay.late_span[e] + 1)
         late += np.where(
             z + common * shared[c] > lay.late_over[e], lay.late_least[e] + amount.astype(np.int32), 0
         ).astype(np.int32)

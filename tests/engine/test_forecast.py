@@ -76,7 +76,7 @@ def test_a_question_that_makes_no_sense_is_refused_by_name():
     with pytest.raises(Refused, match="unknown activity 'attic'"):
         forecast_network(RANGED, ready_of=["attic"])
     with pytest.raises(Refused, match="pert, triangular"):
-        forecast_network(RANGED, shape="square")
+        forecast_network(RANGED, shape="square")  # type: ignore[arg-type]
     with pytest.raises(Refused, match="together more than 1"):
         SharedFactors(0.7, 0.7)
     with pytest.raises(Refused, match="'crew' must be a number from 0 to 1"):

@@ -110,7 +110,7 @@ def test_every_draw_is_the_plan_of_the_lengths_drawn(problem):
             finish[begin:end], start[begin:end], ready[begin:end], holds[rows],
         )  # fmt: skip
     for i in range(count):
-        sampling_kernels.draw_lengths(layout, frame, shared, weights, i, 0, lengths[i])
+        sampling_kernels.draw_lengths(layout, frame, shared, weights, i, 0, lengths[i], np.zeros((4, draws)))
     for s in range(draws):
         drawn = {}
         for i, place in enumerate(laid.order.tolist()):
@@ -129,7 +129,14 @@ def drawn_lengths(network, draws, shape="pert"):
     laid = laid_of(network, MONDAY, shape=shape)
     length = np.zeros(draws, np.int32)
     sampling_kernels.draw_lengths(
-        laid.layout, make_frame(laid, 10), np.zeros((1, draws)), (0.0, 0.0), 0, 0, length
+        laid.layout,
+        make_frame(laid, 10),
+        np.zeros((1, draws)),
+        (0.0, 0.0),
+        0,
+        0,
+        length,
+        np.zeros((4, draws)),
     )
     return length
 
@@ -212,8 +219,10 @@ def test_draws_made_in_turns_are_the_draws_made_at_once(problem, kernels):
         in_turns = sample_network(laid, 150, SHARES, kernels=kernels)
     np.testing.assert_allclose(in_turns.house_deviation, at_once.house_deviation, atol=1e-6)
     np.testing.assert_allclose(in_turns.house_mean, at_once.house_mean, rtol=1e-12)
-    even = {"house_deviation": at_once.house_deviation, "house_mean": at_once.house_mean}
-    assert_same(dataclasses.replace(in_turns, **even), at_once)
+    even = dataclasses.replace(
+        in_turns, house_deviation=at_once.house_deviation, house_mean=at_once.house_mean
+    )
+    assert_same(even, at_once)
 
 
 def test_counts_too_fine_for_the_room_become_coarser_and_never_too_early():

@@ -99,7 +99,7 @@ def test_a_promise_without_confidence_is_refused(confidence):
 
 def test_other_nonsense_about_promises_is_refused():
     with pytest.raises(Refused, match="'actual' of a promise must be a half-day number"):
-        PromiseKept(0.8, 1, 2.5)
+        PromiseKept(0.8, 1, 2.5)  # type: ignore[arg-type]
     for wrong in ({"last": 0}, {"least": 0}, {"tolerance": 2}):
         with pytest.raises(Refused, match="scoring needs"):
             score_promises([], **wrong)
@@ -108,7 +108,8 @@ def test_other_nonsense_about_promises_is_refused():
 # --- ranges -------------------------------------------------------------------------------------------------
 
 
-def works(low, likely, high, count, planned=2000, seed=1):
+def works(factors, count, planned=2000, seed=1):
+    low, likely, high = factors
     mode = (likely - low) / (high - low)
     drawn = stats.beta(1 + 4 * mode, 5 - 4 * mode).rvs(count, random_state=seed)
     return [(planned, round(planned * (low + (high - low) * float(x)))) for x in drawn]
@@ -116,7 +117,7 @@ def works(low, likely, high, count, planned=2000, seed=1):
 
 @pytest.mark.parametrize("true", [(0.8, 1.0, 1.8), (0.9, 1.5, 2.0), (0.5, 0.7, 1.1)])
 def test_with_many_works_the_range_comes_near_the_true_one(true):
-    found = learn_range(works(*true, 4000))
+    found = learn_range(works(true, 4000))
     assert found.observations == 4000
     span = true[2] - true[0]
     for have, want in zip((found.shortest, found.likeliest, found.longest), true, strict=True):
@@ -139,7 +140,7 @@ def test_the_more_works_the_nearer_to_them():
 
 
 def test_one_work_gone_wrong_moves_the_range_little():
-    usual = works(0.8, 1.0, 1.8, 30)
+    usual = works((0.8, 1.0, 1.8), 30)
     calm, shaken = learn_range(usual), learn_range([*usual, (2, 900)])
     assert shaken.longest < 1.25 * calm.longest
     assert shaken.likeliest == pytest.approx(calm.likeliest, abs=0.1)
@@ -147,7 +148,7 @@ def test_one_work_gone_wrong_moves_the_range_little():
 
 def test_a_learnt_range_forecasts_as_the_works_were():
     true = (0.9, 1.2, 2.2)
-    found = learn_range(works(*true, 500, seed=5))
+    found = learn_range(works(true, 500, seed=5))
     mode = (found.likeliest - found.shortest) / (found.longest - found.shortest)
     spread = found.longest - found.shortest
     learnt = found.shortest + spread * stats.beta.ppf(0.8, 1 + 4 * mode, 5 - 4 * mode)
@@ -181,7 +182,7 @@ def test_factors_and_weights_that_cannot_be_are_refused():
         with pytest.raises(Refused, match="weight of the default"):
             learn_lateness([], weight=weight)
     with pytest.raises(Refused, match="planned duration"):
-        DEFAULT_FACTORS.range_of(2.5)
+        DEFAULT_FACTORS.range_of(2.5)  # type: ignore[arg-type]
 
 
 # --- lateness -----------------------------------------------------------------------------------------------

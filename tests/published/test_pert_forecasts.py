@@ -59,7 +59,7 @@ def network_of(times, waits, only=None):
 def second_opinion(times, waits):
     """Ends, finishes and shares of draws in which an activity lies on a longest path."""
     numbers = np.random.default_rng(20)
-    finish = {}
+    finish: dict[str, np.ndarray] = {}
     for name, (low, likely, high) in times.items():
         rise = 4 * (likely - low) / (high - low)
         length = low + (high - low) * numbers.beta(1 + rise, 5 - rise, DRAWS)
