@@ -6,7 +6,7 @@ Standard library only; the stand-alone verifier uses it too.
 
 from __future__ import annotations
 
-import json
+from json.encoder import encode_basestring
 
 LARGEST = 2**53 - 1
 """Whole numbers beyond this are not the same in every reader of JSON (RFC 8785, section 3.2.2.3)."""
@@ -40,7 +40,9 @@ def write_canonical(value: object) -> str:
         for key in value:
             if not isinstance(key, str):
                 raise NotCanonical(f"the key {key!r} is no string")
-        keys = sorted(value, key=_utf_16_units)
+        # ASCII sorts by code unit as it stands, and nearly every key is ASCII.
+        ascii_only = all(map(str.isascii, value))
+        keys = sorted(value) if ascii_only else sorted(value, key=_utf_16_units)
         return "{" + ",".join(f"{_write_string(key)}:{write_canonical(value[key])}" for key in keys) + "}"
     raise NotCanonical(f"{value!r} ({type(value).__name__}) has no canonical form; write it as a string")
 
@@ -51,10 +53,10 @@ def _utf_16_units(key: str) -> bytes:
 
 
 def _write_string(text: str) -> str:
+    if not text.isascii():
+        try:
+            text.encode("utf-8")
+        except UnicodeEncodeError as error:
+            raise NotCanonical(f"the text {text!r} has half a surrogate pair") from error
     # Python's own escapes without ensure_ascii are exactly those of ECMAScript's JSON.stringify.
-    written = json.dumps(text, ensure_ascii=False)
-    try:
-        written.encode("utf-8")
-    except UnicodeEncodeError as error:
-        raise NotCanonical(f"the text {text!r} has half a surrogate pair") from error
-    return written
+    return encode_basestring(text)

@@ -26,7 +26,7 @@ from tests.sequence.conftest import AnsweringPort
 
 pytestmark = pytest.mark.race
 
-TWIN_SECONDS = 20
+TWIN_SECONDS = 10
 
 
 def judge_of(vendor):
