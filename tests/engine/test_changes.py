@@ -70,6 +70,23 @@ def test_a_longer_activity_is_the_cause_of_all_that_moves_behind_it():
     assert difference.houses == {"14 Example Street": 6}
 
 
+def test_crews_whose_visits_move_are_to_be_told_once_for_each_visit():
+    network = dataclasses.replace(
+        changed(changed(HOUSE, "eaves", visit="linings and eaves"), "roof", crew={"carpenters": 1}),
+        confirmed=frozenset({"linings and eaves"}),
+    )
+    difference = compare(network, changed(network, "brick", duration=18))
+    assert [(v.crew, v.visit, v.activities, v.confirmed) for v in difference.tell] == [
+        ("layers", None, ("brick",), False),
+        ("carpenters", "linings and eaves", ("eaves",), True),
+    ]
+    brick, eaves = difference.tell
+    assert (brick.start_before, brick.start) == (MONDAY, MONDAY)
+    assert (brick.finish_before, brick.finish) == (MONDAY + 20, MONDAY + 22)
+    assert eaves.house == "14 Example Street"
+    assert (eaves.start_before, eaves.start) == (MONDAY + 20, MONDAY + 22)
+
+
 def test_a_slip_within_the_float_moves_only_itself():
     difference = compare(HOUSE, changed(HOUSE, "plumb", duration=8))
     assert [m.activity_id for m in difference.moves] == ["plumb"]
