@@ -9,11 +9,12 @@ import io
 import pytest
 from django.db import transaction
 
-from coordination.sequence import bookings, changing, holds
+from coordination.sequence import answers, bookings, changing, holds
 from coordination.sequence.models import Activity
 from hold_points.evidence import read_photograph
 from hold_points.identifiers import new_id
 from hold_points.releasing import reopen
+from hold_points.walking import confirm_not_here
 from tests.crashes.faults import fail_everywhere, failing_at, picture_tables
 from tests.hold_points.test_releasing import give_concession
 
@@ -77,11 +78,50 @@ def prepare_outcome(site):
     return act
 
 
+def prepare_whole_release_of_parts(site):
+    """The signature of the last part, which lifts the hold."""
+    site.pencil("batts")
+    site.release_all("H3")
+    site.pass_checks("H4")
+    site.sign("H4", section="pipes")
+    release_id = new_id()
+    return lambda: site.sign("H4", section="air seal", id=release_id)
+
+
+def prepare_reopening_by_a_crew(site):
+    """While another crew is under way behind it: a stop message, and the booking stays a fact."""
+    site.release_all("H3", "H4")
+    site.pencil("batts")
+    bookings.make_firm(site.booking("batts"), site.planner)
+    answers.report_under_way(site.booking("batts"), crew=site.crews["installer"])
+    places = [site.place("bath").pk]
+    return lambda: reopen(site.point("H4"), places, "a pipe was moved", crew=site.crews["plumber"])
+
+
+def prepare_going_past_a_hold(site):
+    site.pencil("batts")
+    booking = site.booking("batts")
+    return lambda: answers.report_under_way(booking, crew=site.crews["installer"])
+
+
+def prepare_agreeing_not_here(site):
+    site.release_all("H3")
+    site.find(site.check("pipe-off"), "not met", note="rests on a chord")
+    site.find(site.check("pipe-off"), "not on this house", note="drains through the slab")
+    check = site.check("pipe-off")
+    found = new_id()
+    return lambda: confirm_not_here(check, site.planner, outcome_id=found)
+
+
 ACTS = {
     "release": prepare_release,
     "part release": prepare_part_release,
     "concede": prepare_concession,
+    "release of the last part": prepare_whole_release_of_parts,
     "re-open": prepare_reopening,
+    "re-open by a crew": prepare_reopening_by_a_crew,
+    "go past a hold": prepare_going_past_a_hold,
+    "agree that it is not on this house": prepare_agreeing_not_here,
     "set aside": prepare_setting_aside,
     "make firm": prepare_making_firm,
     "change of features": prepare_change_of_features,
