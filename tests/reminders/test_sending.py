@@ -146,7 +146,7 @@ def test_a_mail_to_the_office_opens_what_it_speaks_of(builder):
         for about, facts in (("inspection:12", {}), ("booking:5", {"house": 7}), ("seal:3", {})):
             tell(builder, planner, about=about, facts=facts, kind=Message.Kind.NOTICE)
         assert sending.send_single_messages() == 3
-    pages = [urlsplit(re.search(r"http\S+", sent.body)[0]).path for sent in mail.outbox]
+    pages = [urlsplit(re.findall(r"http\S+", str(sent.body))[0]).path for sent in mail.outbox]
     assert pages == [
         reverse("hold_points:walk", args=[12]),
         reverse("planner:house", args=[7]),
@@ -210,7 +210,7 @@ def test_a_digest_and_what_it_carries_are_marked_together(transactional_db, buil
 @contextmanager
 def failing_after_the_mark_of_a_digest():
     """Fail at the first statement after the one that marks a digest as sent."""
-    marked = []
+    marked: list[str] = []
 
     def watch(execute, sql, params, many, context):
         if marked and not sql.startswith("ROLLBACK"):
