@@ -31,7 +31,8 @@ class ForecastTold:
     Attributes:
         known: whether there is one; `words` says why not, `asked` that one is being made.
         stale: it speaks of an older plan.
-        promise: 'promise from Tue 14 Apr at 80 %', of the linings; empty once they have begun.
+        promise: 'promise from Tue 14 Apr, morning at 80 %', of the linings; once they have begun, by when the
+            house is finished as surely.
         why: what puts that date off, the largest part first.
     """
 
@@ -70,7 +71,7 @@ def tell_forecast(house: House, latest: int | None) -> ForecastTold:
         draws=row.draws,
         finish_likely=_say_last(row.finish_likely),
         finish_sure=_say_last(row.finish_sure),
-        promise=say_promise(row),
+        promise=say_promise(row) or _say_end(row),
         planned=clock.say_half_day(target["planned"]) if target else "",
         why=tuple(_say_cost(one["cause"], one["half_days"]) for one in result.get("costs", ())),
         late_crews=tuple(
@@ -84,6 +85,13 @@ def tell_forecast(house: House, latest: int | None) -> ForecastTold:
 
 def _say_last(finish: int | None) -> str:
     return clock.say_half_day(None if finish is None else finish - 1)
+
+
+def _say_end(row: HouseForecast) -> str:
+    return _("finished by %(day)s at %(confidence)s %%") % {
+        "day": _say_last(row.finish_sure),
+        "confidence": row.confidence,
+    }
 
 
 def say_promise(row: HouseForecast) -> str:

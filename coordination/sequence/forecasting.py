@@ -42,10 +42,7 @@ def ask_for_forecast(house: House) -> HouseForecast:
 
 def is_asked(row: HouseForecast | None) -> bool:
     """Whether a forecast was asked for and is still to come."""
-    if row is None or row.asked_at is None:
-        return False
-    done = row.computed_at is not None and row.computed_at >= row.asked_at
-    return not done and not row.words and clock.now() - row.asked_at < CLAIM_LASTS
+    return row is not None and row.asked_at is not None and clock.now() - row.asked_at < CLAIM_LASTS
 
 
 def find_due(builder: Builder) -> list[int]:
@@ -88,16 +85,17 @@ def make_forecast(house_id: int) -> HouseForecast | None:
     if not HouseForecast.objects.filter(free, pk=row.pk).update(tried_at=now):
         return None
     plan = house.plans.order_by("-number").first()
-    if plan is None:
-        _keep(row, words=_("The house has no plan yet."))
-        return row
     try:
+        if plan is None:
+            raise BadInput(house.name, _("It has no plan yet. Set it out again, or ask for its first plan."))
         values = _forecast(house, plan)
     except BadInput as refusal:
         # Kept in words on the page: a house that cannot be forecast must not stop the others' round.
         _keep(row, words=str(refusal)[:300])
     else:
         _keep(row, words="", **values)
+    # What was asked for while this one was made is still to come.
+    HouseForecast.objects.filter(pk=row.pk, asked_at__lte=now).update(asked_at=None)
     row.refresh_from_db()
     return row
 

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import threading
+
 from celery import shared_task
+from celery.signals import worker_process_init
 
 from coordination.people.models import Builder
 from coordination.sequence import fit_runs, forecasting
 from coordination.sequence.models import Fit
+from coordination.sequence.to_engine import warm_engine
+
+_warm = threading.Event()
+
+
+@worker_process_init.connect(dispatch_uid="warm the engine")
+def warm_in_background(**_given: object) -> None:
+    """Once in each process that works off tasks, beside them: a worker's start may take four seconds only."""
+    if not _warm.is_set():
+        _warm.set()
+        threading.Thread(target=warm_engine, name="warm-engine", daemon=True).start()
 
 
 @shared_task(name="sequence.fit_to_crews", ignore_result=True)

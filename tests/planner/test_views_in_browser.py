@@ -7,8 +7,8 @@ import pytest
 from django.test import Client
 from playwright.sync_api import sync_playwright
 
-from coordination.sequence import bookings
-from coordination.sequence.models import House
+from coordination.sequence import bookings, fit_runs, fitting, forecasting
+from coordination.sequence.models import Fit, House
 from tests.planner.conftest import booking_of, first_activity, linings_visit
 from tests.rules.test_look_in_browser import Desk
 from tests.sequence.brick_veneer import Office
@@ -34,6 +34,8 @@ def read_pages(planner: Client, house: House, theme: str) -> dict[str, str]:
         f"/crews/{crew}/",
     ]
     got += ["/sequences/", f"/sequences/{house.sequence_version_id}/"]
+    got += ["/fit/", f"/fit/{fit_of(house).pk}/", "/promises/", f"{here}sound/"]
+    got += [f"/sequences/{house.sequence_version_id}/sound/"]
     pages = {page: planner.get(page).content.decode() for page in got}
     slipped = planner.post(f"{here}slip/", {"activity": first, "half_days": "6"})
     refused = planner.post(f"{here}visits/{linings}/firm/")
@@ -44,6 +46,16 @@ def read_pages(planner: Client, house: House, theme: str) -> dict[str, str]:
         "errors": wrong.content.decode(),
     }
     return pages
+
+
+def fit_of(house: House) -> Fit:
+    """A fit of the house that is to be looked at; the house is forecast besides."""
+    assert forecasting.make_forecast(house.pk) is not None
+    planner = house.builder.roles.filter(kind="planner")[0].person
+    fit = fitting.start_fit(house.builder, planner)
+    Fit.objects.filter(pk=fit.pk).update(seconds=0)
+    assert fit_runs.take_up(fit.pk)
+    return fit
 
 
 def judge_pages(pages: dict[str, str], size: tuple[int, int], launch: dict[str, Any]) -> list[str]:

@@ -28,6 +28,7 @@ from coordination.sequence.to_engine.outlook import (
 )
 from coordination.sequence.to_engine.scores import Score, score_by_confidence, score_together
 from coordination.sequence.to_engine.soundness import Flaw, Soundness, judge_house, judge_sequence
+from coordination.sequence.to_engine.warming import warm_engine
 
 __all__ = [
     "Assumptions",
@@ -50,5 +51,6 @@ __all__ = [
     "score_by_confidence",
     "score_together",
     "solve",
+    "warm_engine",
     "word_time_of",
 ]

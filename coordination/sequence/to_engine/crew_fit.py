@@ -10,16 +10,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 
 from coordination import engine
-from coordination.engine.levelling import Levelled, level_network
 from coordination.engine.verify_crews import find_crew_faults
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.fit_basis import FitBasis
 from coordination.sequence.models import FittedStart
 from coordination.sequence.to_engine.crew_network import CrewNetwork, Piece
+
+if TYPE_CHECKING:
+    from coordination.engine.levelling import Levelled
 
 FIRST_SCHEDULES = 8
 """Before the first slice: the plain rules, so that there is always something to show."""
@@ -98,6 +101,8 @@ def fit_houses(basis: FitBasis, *, seconds: float, report: Report) -> CrewFit:
 
 
 def _level(whole: CrewNetwork, kept: set[int], *, seed: int, **until: float) -> Levelled:
+    from coordination.engine.levelling import level_network  # here: numba takes long to import
+
     schedules = int(until["schedules"]) if "schedules" in until else None
     return level_network(
         whole.network(kept),

@@ -230,13 +230,12 @@ def _with_chances(rows: HouseNetwork, laid: LaidOut, assumed: Assumptions) -> en
             more["fails"] = engine.Fails(assumed.fails_chance, assumed.fails_half_days)
         if row.outdoor:
             more["region"] = rows.house.region.key
-        if crew is not None and row.visit_id is not None:
-            more["crew"] = {f"crew {crew.pk}": 1}
-            crews[f"crew {crew.pk}"] = engine.Crew(
-                f"crew {crew.pk}",
-                crew.capacity,
-                late=engine.Late(habits.late_chance, (habits.late_least, habits.late_most)),
-            )
+        if row.visit_id is not None:
+            # A visit that nobody has yet will have a crew, and that may come late like any other.
+            name = f"crew {crew.pk}" if crew is not None else f"somebody for visit {row.visit_id}"
+            more["crew"] = {name: 1}
+            late = engine.Late(habits.late_chance, (habits.late_least, habits.late_most))
+            crews[name] = engine.Crew(name, 1, late=late)
         activities.append(replace(given, **more))  # type: ignore[arg-type]
     awaited = {link.from_id for link in laid.network.relationships}
     last = [one.id for one in activities if one.id not in awaited]
