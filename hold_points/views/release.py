@@ -14,7 +14,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from coordination.people.access import for_roles, get_own
-from coordination.people.models import Role
+from coordination.people.models import Builder, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Hold
 from hold_points.facts import load_point
@@ -112,6 +112,7 @@ def _page(
         },
         "asked": what_is_asked(person_of(request), found.house.builder),
         "lacks_pin": not person_of(request).pin,
+        "takes_pin": found.house.builder.signs_with != Builder.SignsWith.PASSWORD,
         "here": request.get_full_path(),
     }
     return show(request, "hold_points/release.html", context, refusal)

@@ -6,10 +6,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings as django_settings
 from django.test import Client
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
-from hold_points.models import Evidence, Outcome, Release
+from coordination.people.models import Person
+from coordination.sequence import bookings
+from hold_points.models import Evidence, Nonconformity, Outcome, Release
 from tests.hold_points.houses import PASSWORD, Site, make_site
+from tests.hold_points.pictures import make_heic
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -37,15 +40,19 @@ def open_site(transactional_db, settings, tmp_path) -> Site:
     return make_site()
 
 
-@pytest.fixture
-def tablet(page: Page, live_server, open_site: Site) -> Page:
-    """A tablet on which the supervisor is signed in."""
+def sign_in_as(page: Page, live_server, person: Person) -> None:
     client = Client()
-    client.force_login(open_site.supervisor)
+    client.force_login(person)
     cookie = client.cookies[django_settings.SESSION_COOKIE_NAME].value
     page.context.add_cookies(
         [{"name": django_settings.SESSION_COOKIE_NAME, "value": cookie, "url": live_server.url}]
     )
+
+
+@pytest.fixture
+def tablet(page: Page, live_server, open_site: Site) -> Page:
+    """A tablet on which the supervisor is signed in."""
+    sign_in_as(page, live_server, open_site.supervisor)
     page.set_viewport_size({"width": 820, "height": 1180})
     return page
 
@@ -64,6 +71,18 @@ def pages_of(site: Site) -> dict[str, str]:
     }
 
 
+def test_a_heic_that_cannot_be_read_says_the_remedy_in_sight_of_the_button(tablet, live_server, open_site):
+    check = open_site.check("airway", "bath")
+    tablet.goto(f"{live_server.url}/walks/checks/{check.pk}/")
+    tablet.locator("#photo-label").scroll_into_view_if_needed()
+    broken = {"name": "IMG_0001.HEIC", "mimeType": "image/heic", "buffer": make_heic()[:300]}
+    tablet.set_input_files("#photo", broken)
+    tablet.wait_for_selector("#photo-refused .field-error")
+    words = tablet.locator("#photo-refused .field-error")
+    assert "Most compatible" in words.inner_text()
+    expect(words).to_be_in_viewport()
+
+
 def test_a_photograph_goes_on_the_record_and_the_typed_number_stays(tablet, live_server, open_site):
     check = open_site.check("airway", "bath")
     tablet.goto(f"{live_server.url}/walks/checks/{check.pk}/")
@@ -71,6 +90,9 @@ def test_a_photograph_goes_on_the_record_and_the_typed_number_stays(tablet, live
     tablet.set_input_files(
         "#photo", {"name": "tape.jpg", "mimeType": "image/jpeg", "buffer": open_site.picture()}
     )
+    tablet.wait_for_selector("#photos .thumb-wait")
+    open_site.prepare()
+    # The page asks for the line again by itself.
     tablet.wait_for_selector("#photos img")
     assert tablet.input_value("#value") == "31"
     assert tablet.inner_text("#photo-label") == "Photo (1)"
@@ -130,11 +152,19 @@ def test_without_drawing_the_name_is_typed_twice(tablet, live_server, open_site)
 @pytest.mark.slow
 @pytest.mark.parametrize("theme", ["light", "dark", "sunlight"])
 def test_pages_on_site_are_accessible_large_and_fit_every_screen(tablet, live_server, open_site, theme):
+    pages = pages_of(open_site)
+    bookings.report_under_way(open_site.booking("linings"), crew=open_site.crews["plasterer"])
+    past = Nonconformity.objects.filter(gone_past=open_site.point("H5")).get()
+    pages |= {
+        "decision": f"/walks/nonconformities/{past.pk}/decision/",
+        "found on site": f"/walks/{open_site.point('H5').pk}/found/",
+        "witness": f"/walks/{open_site.point('W1').pk}/held/",
+    }
     trouble: dict[str, object] = {}
     tablet.context.add_cookies([{"name": "theme", "value": theme, "url": live_server.url}])
     complaints = io.StringIO()
     tablet.on("console", lambda message: complaints.write(f"{message.type}: {message.text}\n"))
-    for name, address in pages_of(open_site).items():
+    for name, address in pages.items():
         for width, height in ((1180, 820), (820, 1180), (390, 844), (320, 700)):
             tablet.set_viewport_size({"width": width, "height": height})
             tablet.goto(live_server.url + address)
@@ -155,3 +185,40 @@ def test_pages_on_site_are_accessible_large_and_fit_every_screen(tablet, live_se
                 trouble[f"{name} {button.inner_text()}"] = box["height"]
     assert not trouble
     assert not complaints.getvalue()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_offices_pages_are_accessible_and_fit_every_screen(
+    tablet, live_server, open_site, theme, artifacts
+):
+    """People, one's PIN, a half-built house: read at a desk and on a phone."""
+    tablet.context.add_cookies([{"name": "theme", "value": theme, "url": live_server.url}])
+    sign_in_as(tablet, live_server, open_site.planner)
+    trouble: dict[str, object] = {}
+    for name, address in {
+        "people": "/accounts/people/",
+        "pin": "/accounts/pin/",
+        "bring in, choose": "/houses/bring-in/",
+        "bring in": f"/houses/{open_site.house.pk}/bring-in/",
+        "bring in, seen": "",
+    }.items():
+        if address:
+            tablet.goto(live_server.url + address)
+        else:
+            tablet.select_option("#last-close", "batts")
+            tablet.fill("#day-close", "2026-04-10")
+            tablet.click("button.btn--main")
+            tablet.wait_for_selector("#walk-now")
+        for width, height in ((820, 1180), (390, 844), (320, 700)):
+            tablet.set_viewport_size({"width": width, "height": height})
+            if tablet.evaluate("document.documentElement.scrollWidth") > width:
+                trouble[f"{name} {width}"] = "scrolls sideways"
+            if width > 320:
+                tablet.screenshot(path=artifacts / f"office {name} {width} {theme}.png", full_page=True)
+        found = Axe().run(tablet, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]})
+        if found.violations_count:
+            trouble[f"{name} axe"] = [
+                (one["id"], [node["html"] for node in one["nodes"]]) for one in found.response["violations"]
+            ]
+    assert not trouble
