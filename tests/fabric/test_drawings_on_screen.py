@@ -112,7 +112,7 @@ def houses_for(name):
     for values in itertools.product(*grid.values()):
         numbers = dict(zip(grid, values, strict=True))
         try:
-            yield numbers, draw(name, **numbers)
+            yield numbers, draw(name, None, **numbers)
         except FabricError:
             continue
 

@@ -11,6 +11,12 @@ if TYPE_CHECKING:
     from coordination.reminders.channels import Envelope
 
 
+class _MailWithPictures(EmailMultiAlternatives):
+    """Its pictures belong to the text (RFC 2387) instead of hanging below it as attachments."""
+
+    mixed_subtype = "related"
+
+
 class MailChannel:
     """Sends by the back end that EMAIL_BACKEND names."""
 
@@ -19,13 +25,10 @@ class MailChannel:
         headers = dict(envelope.headers)
         if envelope.message_id:
             headers["Message-ID"] = f"<{envelope.message_id}>"
-        mail = EmailMultiAlternatives(
-            subject=envelope.subject, body=envelope.text, to=[envelope.to], headers=headers
-        )
+        kind = _MailWithPictures if envelope.html and envelope.inline else EmailMultiAlternatives
+        mail = kind(subject=envelope.subject, body=envelope.text, to=[envelope.to], headers=headers)
         if envelope.html:
             mail.attach_alternative(envelope.html, "text/html")
-            if envelope.inline:
-                mail.mixed_subtype = "related"
             for one in envelope.inline:
                 part = MIMEImage(one.png, "png")
                 part.add_header("Content-ID", f"<{one.cid}>")
