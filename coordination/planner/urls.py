@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from coordination.planner.views import (
     authoring,
+    authoring_options,
     authoring_rows,
     bookings,
     bringing_in,
@@ -83,5 +84,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sequences/drafts/<int:draft>/export/", authoring.export_draft, name="export_draft"),
     path("sequences/drafts/<int:draft>/publish/", authoring.publish, name="publish_draft"),
     path("sequences/drafts/<int:draft>/discard/", authoring.discard, name="discard_draft"),
+    path(
+        "sequences/drafts/<int:draft>/option/<int:option>/<slug:change>/<slug:kind>/<int:number>/",
+        authoring_options.option_row,
+        name="option_row",
+    ),
+    path(
+        "sequences/drafts/<int:draft>/option/<int:option>/removed/",
+        authoring_options.option_removals,
+        name="option_removals",
+    ),
     path("sequences/drafts/<int:draft>/<slug:kind>/<int:number>/", authoring_rows.row, name="draft_row"),
 ]

@@ -160,6 +160,57 @@ def remove_row(draft: SequenceDraft, kind: str, number: int, by: Person, revisio
     return _save_tables(draft, tables, by, revision)
 
 
+OPTION_LISTS = ("added", "changed", "removed")
+
+
+def put_option_row(
+    draft: SequenceDraft,
+    option: int,
+    change: str,
+    kind: str,
+    number: int,
+    table: Mapping[str, Any] | None,
+    by: Person,
+    revision: int,
+) -> SequenceDraft:
+    """Save one row that an option adds or changes: the `number`th, or with 0 a new one; None takes it out.
+
+    Errors as `save_text`.
+    """
+    tables = read_tables(draft)
+    options: list[dict[str, Any]] = tables.get("option", [])
+    own = options[_place(options, "option", option)]
+    if change not in OPTION_LISTS[:2]:
+        raise BadInput(change, _("An option adds, changes or removes rows. Choose one of these."))
+    rows: list[dict[str, Any]] = own.setdefault(change, {}).setdefault(_known(kind), [])
+    if number == 0 and table is not None:
+        rows.append(dict(table))
+    elif table is not None:
+        rows[_place(rows, kind, number)] = dict(table)
+    else:
+        del rows[_place(rows, kind, number)]
+    _drop_empty(own, change)
+    return _save_tables(draft, tables, by, revision)
+
+
+def put_option_removals(
+    draft: SequenceDraft, option: int, removed: Mapping[str, list[str]], by: Person, revision: int
+) -> SequenceDraft:
+    """Save which rows an option takes out, by kind. Errors as `save_text`."""
+    tables = read_tables(draft)
+    options: list[dict[str, Any]] = tables.get("option", [])
+    own = options[_place(options, "option", option)]
+    own["removed"] = {_known(kind): list(keys) for kind, keys in removed.items()}
+    _drop_empty(own, "removed")
+    return _save_tables(draft, tables, by, revision)
+
+
+def _drop_empty(option: dict[str, Any], change: str) -> None:
+    option[change] = {kind: rows for kind, rows in option[change].items() if rows}
+    if not option[change]:
+        del option[change]
+
+
 def put_head(
     draft: SequenceDraft, name: str, description: str, visits: Mapping[str, str], by: Person, revision: int
 ) -> SequenceDraft:

@@ -11,18 +11,25 @@ from django.utils.translation import gettext_lazy as _
 
 from coordination.fabric import CATALOGUE, LIMITS
 from coordination.fabric.drawings import DRAWINGS
+from coordination.fabric.misses import MISSES
 from coordination.planner.forms.authoring import (
     PlainNumberField,
     RowForm,
-    TomlField,
     activities,
     id_field,
     in_order,
     named,
 )
+from coordination.planner.forms.authoring_lines import NumbersField, PairsField, SourceField, WordsField
 from coordination.sequence.library.judging_rows import EVIDENCE, SURE
 
 SOURCES = ("value", "feature", "published", "calculation", "result", "inputs")
+SAMPLING_FIELDS = ("number", "share", "least", "of")
+NUMBERS_HELP = _(
+    "One on each line, as in: lap: published wrap.lap, or: near: feature airway, or: clear: calculation bay "
+    "clear centres=stud_centres stud=stud_thickness"
+)
+INPUTS_HELP = _("One on each line: a feature of the house or a number, as in: batt: ceiling_batt_mm")
 LIMIT_FIELDS = ("compare", *SOURCES, "high", "spread", "unit", "step", "source", "applies", "sure")
 
 
@@ -30,7 +37,7 @@ class DetailForm(RowForm):
     """Something that will be buried: who makes it, what covers it, where it is judged."""
 
     kind = "detail"
-    BOXED = ("with",)
+    BOXED = ("with", "miss")
     id = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=120)
     installed_by = forms.MultipleChoiceField(
@@ -50,8 +57,21 @@ class DetailForm(RowForm):
         required=False,
         help_text=_("{words in braces} are replaced by numbers of the house."),
     )
+    numbers = NumbersField(label=_("Numbers in its words"), help_text=NUMBERS_HELP)
+    tells = WordsField(
+        label=_("What each trade is told"),
+        rows=5,
+        help_text=_("One trade on each line, by its short name, as in: plumber: Lag it at the clips too."),
+    )
     caution = forms.CharField(label=_("Caution"), max_length=160, required=False)
     drawing = forms.ChoiceField(label=_("Drawing"), required=False)
+    drawing_inputs = PairsField(label=_("Numbers of the drawing"), help_text=INPUTS_HELP)
+    miss_kind = forms.ChoiceField(
+        label=_("What it costs to leave it"),
+        required=False,
+        help_text=_("Orders lists and tells a trade why; nothing is judged by it."),
+    )
+    miss_inputs = PairsField(label=_("Numbers of that miss"), help_text=INPUTS_HELP)
     places = forms.CharField(
         label=_("In which places"), required=False, help_text=_("A condition on places, as in: wet")
     )
@@ -66,22 +86,29 @@ class DetailForm(RowForm):
         self.choose_from("point", activities(self.tables, points=True), empty=_now("nowhere yet"))
         drawings = [(one, one.replace("_", " ")) for one in DRAWINGS]
         self.choose_from("drawing", drawings, empty=_now("none"))
+        misses = [(one.name, one.what) for one in MISSES.values()]
+        self.choose_from("miss_kind", misses, empty=_now("not reckoned"))
 
     def read(self, row: dict[str, Any]) -> dict[str, Any]:
         """`with` is no name that a program can give a field."""
-        return {"along": row.pop("with", [])} | super().read(row)
+        miss: Mapping[str, Any] = row.pop("miss", {})
+        said = {"along": row.pop("with", []), "miss_kind": miss.get("kind", "")}
+        return {**said, "miss_inputs": miss.get("inputs", {}), **super().read(row)}
 
     def given(self) -> dict[str, Any]:
         values = super().given()
         values["with"] = values.pop("along")
-        return values
+        kind, inputs = values.pop("miss_kind"), values.pop("miss_inputs")
+        if kind:
+            values["miss"] = {"kind": kind, **({"inputs": inputs} if inputs else {})}
+        return {name: one for name, one in values.items() if one != {} or name == "more"}
 
 
 class CheckForm(RowForm):
     """A criterion of a point, with its limit."""
 
     kind = "check"
-    BOXED = ("kind", "limit")
+    BOXED = ("kind", "limit", "sampling")
     id = id_field(_("Short name"))
     text = forms.CharField(
         label=_("What is looked for"), max_length=260, widget=forms.Textarea(attrs={"rows": 2})
@@ -100,6 +127,7 @@ class CheckForm(RowForm):
         label=_("At which point"), required=False, help_text=_("Empty: where its detail is judged.")
     )
     section = forms.CharField(label=_("Part of that point"), max_length=40, required=False)
+    numbers = NumbersField(label=_("Numbers in its words"), help_text=NUMBERS_HELP)
     evidence = forms.MultipleChoiceField(
         label=_("Evidence"),
         choices=[(one, one) for one in EVIDENCE],
@@ -109,6 +137,16 @@ class CheckForm(RowForm):
     safety = forms.BooleanField(label=_("Safety: never released under concession"), required=False)
     remote = forms.BooleanField(label=_("May be closed from a photograph"), required=False)
     once = forms.BooleanField(label=_("Asked once for the whole house"), required=False)
+    sampling_number = forms.IntegerField(
+        label=_("A random sample of so many"), min_value=0, required=False, help_text=_("Empty: every one.")
+    )
+    sampling_share = PlainNumberField(
+        label=_("or of this share of the places"), min_value=0, max_value=1, required=False
+    )
+    sampling_least = forms.IntegerField(label=_("at least so many"), min_value=0, required=False)
+    sampling_of = forms.CharField(
+        label=_("of what"), max_length=120, required=False, help_text=_("As in: bays of each outside wall")
+    )
     source = forms.CharField(label=_("Source of the check"), max_length=300, required=False)
     sure = forms.ChoiceField(label=_("How sure"), required=False)
     places = forms.CharField(
@@ -132,13 +170,9 @@ class CheckForm(RowForm):
     limit_published = forms.ChoiceField(label=_("or a published limit"), required=False)
     limit_calculation = forms.ChoiceField(label=_("or a calculation"), required=False)
     limit_result = forms.CharField(label=_("its result"), max_length=40, required=False)
-    limit_inputs = TomlField(
-        label=_("its inputs"), help_text=_('Features in quotes, or numbers, as in: pitch = "pitch"')
-    )
+    limit_inputs = PairsField(label=_("its inputs"), help_text=INPUTS_HELP)
     limit_spread = PlainNumberField(label=_("'Between' reaches up by"), required=False)
-    limit_high = TomlField(
-        label=_("or up to"), rows=2, help_text=_('As in: value = 20, or: feature = "most"')
-    )
+    limit_high = SourceField(label=_("or up to"), help_text=_("As in: value 20, or: feature most"))
     limit_unit = forms.CharField(label=_("Unit"), max_length=20, required=False)
     limit_step = PlainNumberField(
         label=_("Read to steps of"), required=False, help_text=_("What the tape or the meter shows.")
@@ -175,6 +209,7 @@ class CheckForm(RowForm):
     def read(self, row: dict[str, Any]) -> dict[str, Any]:
         limit: Mapping[str, Any] = row.pop("limit", {})
         said = {f"limit_{name}": value for name, value in limit.items()}
+        said |= {f"sampling_{name}": value for name, value in row.pop("sampling", {}).items()}
         return {"kind_of": row.pop("kind", "seen"), **said, **super().read(row)}
 
     def given(self) -> dict[str, Any]:
@@ -183,5 +218,9 @@ class CheckForm(RowForm):
         said = {name: one for name, one in limit.items() if one not in ("", None, {})}
         if said:
             values["limit"] = in_order(said, self.row.get("limit", {}))
+        sampled = {name: values.pop(f"sampling_{name}") for name in SAMPLING_FIELDS}
+        sample = {name: one for name, one in sampled.items() if one not in ("", None)}
+        if sample:
+            values["sampling"] = in_order(sample, self.row.get("sampling", {}))
         values["kind"] = values.pop("kind_of")
-        return values
+        return {name: one for name, one in values.items() if one != {} or name == "more"}

@@ -20,6 +20,7 @@ from coordination.planner.forms.authoring import (
     in_order,
 )
 from coordination.planner.forms.authoring_judging import CheckForm, DetailForm
+from coordination.planner.option_told import kinds_of_rows, tell_option
 from coordination.planner.views.authoring import crumbs_to, find_draft, revision_of, say_saved
 from coordination.planner.views.finding import person_of, show
 from coordination.planner.views.sequences import WRITERS
@@ -51,7 +52,7 @@ def row(request: HttpRequest, draft: int, kind: str, number: int) -> HttpRespons
             data, prefix="after", initial=table.get("after", []), form_kwargs={"tables": tables}
         )
     name = key_of(kind, table) if number else _("new %(what)s") % {"what": words[kind][0]}
-    page = {
+    page: dict[str, Any] = {
         "draft": found,
         "revision": request.POST.get("revision", found.revision),
         "kind": kind,
@@ -66,6 +67,8 @@ def row(request: HttpRequest, draft: int, kind: str, number: int) -> HttpRespons
         "behind": request.POST.get("behind", ""),
         "crumbs": crumbs_to(found, name),
     }
+    if kind == "option" and number:
+        page |= {"option_lists": tell_option(found.pk, number, table), "option_kinds": kinds_of_rows()}
     if request.method == "GET":
         return show(request, "planner/authoring_row.html", page, section="sequences")
     person, revision = person_of(request), revision_of(request)

@@ -1,0 +1,42 @@
+"""Which rows of the base an option takes out, as boxes to tick."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from coordination.planner.draft_told import say_kinds
+from coordination.planner.forms.authoring import keep_order
+from coordination.sequence.library.including import KINDS
+from coordination.sequence.library.options import key_of
+
+
+class RemovalsForm(forms.Form):
+    """A box for each row of the base, by kind; options cannot take out options."""
+
+    def __init__(self, tables: Mapping[str, Any], removed: Mapping[str, list[str]], data: Any = None) -> None:
+        super().__init__(data, initial={kind: list(keys) for kind, keys in removed.items()})
+        self.former = removed
+        words = say_kinds()
+        for kind in KINDS:
+            rows = tables.get(kind, [])
+            if kind == "option" or not rows:
+                continue
+            known = [(key_of(kind, one), str(one.get("name") or key_of(kind, one))) for one in rows]
+            stray = [(key, key) for key in removed.get(kind, []) if key not in dict(known)]
+            self.fields[kind] = forms.MultipleChoiceField(
+                label=words[kind][1],
+                choices=known + stray,
+                required=False,
+                widget=forms.CheckboxSelectMultiple,
+            )
+
+    def removed(self) -> dict[str, list[str]]:
+        """Keys by kind, in the order that they had."""
+        return {
+            kind: keep_order(keys, self.former.get(kind, []))
+            for kind, keys in self.cleaned_data.items()
+            if keys
+        }
