@@ -173,7 +173,7 @@ class Spots:
     Attributes:
         of: what is counted ('bays').
         everything: why all of them are looked at; empty for a sample.
-        why: why it is so many.
+        why: why it is so many; empty for the usual number.
         rooms_drawn, rooms: so many of so many rooms are in the sample.
     """
 
@@ -206,7 +206,8 @@ def draw_spots(check: Check, rows: PointRows) -> Spots | None:
     sample = check.sample if "severity" in check.sample else _foresee(check, len(same), rows)
     drawn = sum(one.state is not State.NOT_DRAWN for one in same)
     told = {"rooms_drawn": sample.get("rooms_drawn", drawn), "rooms": len(same)}
-    of, why = str(sample.get("of") or ""), str(sample.get("why") or "")
+    usual = sample.get("severity", Severity.NORMAL) == Severity.NORMAL
+    of, why = str(sample.get("of") or ""), "" if usual else str(sample.get("why") or "")
     missed = {one.check.place for one in same if _was_missed(one.state)}
     if check.place_id in missed:
         return Spots((), of, "here", why, **told)
