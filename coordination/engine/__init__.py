@@ -36,6 +36,7 @@ the frame is walked, and the bricklayer wants the wrap finished:
 
 from coordination.engine.changes import Cause, Move, PlanDifference, VisitMove, compare_plans
 from coordination.engine.concealment import DetailFault, find_detail_faults, refuse_detail_faults
+from coordination.engine.crew_flow import tie_crews
 from coordination.engine.critical_path import compute_dates
 from coordination.engine.forecast import ActivityForecast, Forecast, HouseForecast, forecast_network
 from coordination.engine.forecast_spread import SharedFactors, Spread
@@ -143,6 +144,7 @@ __all__ = [
     "replan_house",
     "score_promises",
     "slip",
+    "tie_crews",
     "verify_plan",
     "wilson_interval",
     "write_half_day",

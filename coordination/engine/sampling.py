@@ -24,6 +24,8 @@ from coordination.engine.workdays import END_OF_TIME, HALF_DAYS_PER_WEEK, Beyond
 
 ROOM = 48 << 20
 """Bytes that the draws of one part may take at once: more draws are made in turns."""
+COUNT_ROOM = 192 << 20
+"""Bytes that the counts of one part may take: finer counts become coarser."""
 _NO_DRAW = int(np.iinfo(np.int32).max)
 
 
@@ -69,7 +71,7 @@ class _Counts:
     def _fitting_step(self, high: Whole, low: Whole) -> int:
         """Counts finer than memory allows are made coarser, in powers of two of a tick."""
         step = 0
-        while self.rows * (int((high - low).max()) >> step) * 4 > ROOM:
+        while self.rows * (int((high - low).max()) >> step) * 4 > COUNT_ROOM:
             step += 1
         return step
 
