@@ -33,7 +33,10 @@ BATCH = 50
 """Rows a task sends before it ends: one Celery round trip costs more than a row."""
 
 LEASE = dt.timedelta(minutes=10)
-MOST_ATTEMPTS = 8
+QUICK_ATTEMPTS = 8
+LONG_LEASE = dt.timedelta(hours=1)
+"""After so many attempts a row is tried once an hour: a mail server may be away for a day, and no message is
+lost for that, nor because its sender was killed again and again. What is no longer true is not sent."""
 
 AT_ONCE = (Message.Kind.REWORK, Message.Kind.CALL, Message.Kind.NOTICE, Message.Kind.STOP)
 """Kinds that do not wait for the digest, though they keep the quiet hours unless they are urgent. A change
@@ -79,10 +82,9 @@ def send_digests(limit: int = BATCH) -> int:
 
 
 def _free(now: dt.datetime) -> Q:
-    """Rows that wait: unsent, not given up, and not in the hands of a worker whose lease still runs."""
-    return Q(sent_at__isnull=True, attempts__lt=MOST_ATTEMPTS) & (
-        Q(claimed_at__isnull=True) | Q(claimed_at__lt=now - LEASE)
-    )
+    """Rows that wait: unsent, and not in the hands of a worker whose lease still runs."""
+    rested = Q(claimed_at__lt=now - LEASE, attempts__lt=QUICK_ATTEMPTS) | Q(claimed_at__lt=now - LONG_LEASE)
+    return Q(sent_at__isnull=True) & (Q(claimed_at__isnull=True) | rested)
 
 
 def _claim(row: QuerySet[Any], me: str) -> bool:

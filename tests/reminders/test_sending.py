@@ -174,6 +174,30 @@ def test_a_failure_is_written_down_and_tried_again_after_the_lease(builder, crew
     assert message.last_error == ""
 
 
+def test_a_mail_server_that_is_away_for_a_day_loses_nothing_and_is_asked_once_an_hour(
+    builder, crew, monkeypatch
+):
+    tries = []
+
+    class Away:
+        def send(self, envelope):
+            tries.append(clock.now())
+            raise ConnectionRefusedError("no mail server")
+
+    with time_machine.travel(THURSDAY, tick=False) as traveller:
+        message = tell(builder, crew, urgent=True)
+        with monkeypatch.context() as away:
+            away.setitem(CHANNELS, "mail", Away())
+            for _five_minutes in range(24 * 12):
+                sending.send_single_messages()
+                traveller.shift(dt.timedelta(minutes=5))
+        assert len(tries) < 40
+        traveller.shift(sending.LONG_LEASE)
+        assert sending.send_single_messages() == 1
+    message.refresh_from_db()
+    assert message.sent_at is not None
+
+
 def test_the_lease_of_a_row_begins_when_its_sending_does_not_with_the_batch(builder, crew, monkeypatch):
     """Each mail takes four minutes; while the third is sent, a second worker looks for free rows."""
     with time_machine.travel(THURSDAY, tick=False) as traveller:
