@@ -6,7 +6,6 @@ They count from the moment they are kept. What pages show of them is made in a t
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import BinaryIO
 
 from celery import current_app
@@ -91,7 +90,8 @@ def keep_photograph(photograph: Photograph, house: House, shows: Shows) -> Evide
         words=shows.words[:200],
     )
     # Nobody hears it when the broker is down: the row is there, and the next tick finds it.
-    transaction.on_commit(partial(current_app.send_task, PREPARE_TASK, args=[[kept.pk]]), robust=True)
+    # No partial: Django names what failed by its __qualname__, and one without would answer 500 after all.
+    transaction.on_commit(lambda: current_app.send_task(PREPARE_TASK, args=[[kept.pk]]), robust=True)
     return kept
 
 
