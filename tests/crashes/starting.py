@@ -36,6 +36,7 @@ def main() -> None:
     from coordination.reminders import sending
 
     sending.LEASE = dt.timedelta(seconds=LEASE_SECONDS)
+    sending.LONG_LEASE = 2 * sending.LEASE
     if part == "web":
         open_web_server(int(arguments[0])).serve_forever(0.1)
     elif part == "worker":

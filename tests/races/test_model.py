@@ -49,6 +49,7 @@ def run(machine, runs, steps):
             stateful_step_count=steps,
             deadline=None,
             database=None,
+            report_multiple_bugs=False,
             phases=(Phase.generate,),
             suppress_health_check=list(HealthCheck),
         ),
