@@ -1,6 +1,7 @@
-// On a phone, folds what is long and not needed now: the stages of a table but the current one, and groups of a form. Without it everything stands open.
+// Folds what is long and not needed now: on a phone or an upright tablet the stages of a table but the current one, on a phone groups of a form. Without it everything stands open.
 
-const narrow = matchMedia("(max-width: 50rem)").matches;
+const phone = matchMedia("(max-width: 50rem)").matches;
+const upright = matchMedia("(max-width: 60rem)").matches;
 
 function makeFold(part, head, folded) {
   const button = document.createElement("button");
@@ -21,13 +22,13 @@ for (const table of document.querySelectorAll("table[data-folds]")) {
   for (const stage of table.tBodies) {
     const head = stage.querySelector(".group > th");
     if (head && stage.rows.length > 1) {
-      makeFold(stage, head, narrow && !("current" in stage.dataset));
+      makeFold(stage, head, upright && !("current" in stage.dataset));
     }
   }
 }
 
 for (const group of document.querySelectorAll("fieldset[data-folds]")) {
-  makeFold(group, group.querySelector("legend"), narrow && !group.querySelector(".field-error"));
+  makeFold(group, group.querySelector("legend"), phone && !group.querySelector(".field-error"));
 }
 
 function reveal() {
