@@ -21,6 +21,7 @@ from hold_points import calling, crew_work, gone_past, record, rework
 from hold_points.evidence import Shows, keep_photograph, read_photograph
 from hold_points.facts import PointRows, load_point, load_points
 from hold_points.models import Inspection, Nonconformity
+from hold_points.readiness import State
 from hold_points.releasing import half_day_of
 from hold_points.reopening import reopen, reopen_locked
 from hold_points.standard import change_checks, set_out_checks
@@ -170,6 +171,7 @@ def describe_hold(hold: Hold, point: PointRows, calls: calling.CallState) -> Hol
         reopened_places=point.reopened_places.get(point.reopenings[-1].pk, ()) if reopened else (),
         released_by=last.by.initials if last else "",
         released_at=last.at if last else None,
+        concessions=sum(one.state is State.CONCESSION for one in point.readiness.states),
         page=reverse("hold_points:hold", args=[point.inspection.pk]),
     )
 

@@ -110,7 +110,8 @@ def note_hold(hold: HoldFact) -> str:
     inspection = hold.inspection
     if hold.state == "released":
         at = inspection.released_at or hold.lifted_at
-        return f"{inspection.released_by} {_say_day(at, hold)}".strip() if at else ""
+        said = f"{inspection.released_by} {_say_day(at, hold)}".strip() if at else ""
+        return ", ".join(one for one in (said, say_concessions(hold)) if one)
     if hold.state == "set aside":
         return hold.set_aside_why
     if hold.state == "re-opened" and inspection.reopened_places:
@@ -123,7 +124,17 @@ def note_hold(hold: HoldFact) -> str:
         )
     if inspection.put_right_open:
         parts.append(_("%(count)d to put right") % {"count": inspection.put_right_open})
+    if inspection.concessions:
+        parts.append(say_concessions(hold))
     return ", ".join(parts)
+
+
+def say_concessions(hold: HoldFact) -> str:
+    """'1 concession'; empty without one. It is said wherever the hold is shown, released or not."""
+    count = hold.inspection.concessions
+    return (
+        ngettext("%(count)d concession", "%(count)d concessions", count) % {"count": count} if count else ""
+    )
 
 
 def former_release(hold: HoldFact) -> str:

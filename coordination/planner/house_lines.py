@@ -11,7 +11,7 @@ from django.utils.translation import ngettext
 
 from coordination import clock
 from coordination.planner.forecast_told import say_promises
-from coordination.planner.house_drawing import former_release, note_hold
+from coordination.planner.house_drawing import former_release, note_hold, say_concessions
 from coordination.planner.week_strip import choose_weeks, draw_strip
 from coordination.sequence.models import House, SequenceVersion
 from coordination.sequence.publishing import stage_names
@@ -28,11 +28,12 @@ class HoldLine:
     former: str
     link: str
     when: str = ""
+    concessions: str = ""
 
     @property
     def short(self) -> str:
         """The note where many stand together: who released, or set aside why, is on the house's own page."""
-        return "" if self.state in ("released", "set aside") else self.note
+        return self.concessions if self.state in ("released", "set aside") else self.note
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,15 @@ def write_line(row: BoardRow, strip: SafeString, sure: str = "") -> HouseLine:
 def write_hold(hold: HoldFact, *, dated: bool = False) -> HoldLine:
     """A hold in words; `dated` adds the half-day of its walk while it is closed."""
     when = clock.say_half_day(hold.start) if dated and hold.is_open else ""
-    return HoldLine(hold.label, hold.state, note_hold(hold), former_release(hold), hold.page, when)
+    return HoldLine(
+        hold.label,
+        hold.state,
+        note_hold(hold),
+        former_release(hold),
+        hold.page,
+        when,
+        say_concessions(hold),
+    )
 
 
 def is_lined(row: BoardRow) -> bool:

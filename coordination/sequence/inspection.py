@@ -50,6 +50,8 @@ class HoldState:
     released_by: str = ""
     """Initials of the signer of the latest whole release, also when it was re-opened since."""
     released_at: dt.datetime | None = None
+    concessions: int = 0
+    """Checks of it that are not met and may stay so, each with its follow-up."""
     page: str = ""
 
 

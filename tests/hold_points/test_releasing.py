@@ -342,6 +342,18 @@ def test_only_people_with_a_role_and_crews_on_this_house_reopen(site):
     assert "Saltbush Insulation installer crew, in Bath" in notice.body
 
 
+def test_a_concession_is_shown_wherever_the_house_is_shown(site, client):
+    site.release_all("H3")
+    site.find(site.check("pipe-off"), "not met")
+    give_concession(site)
+    site.pass_checks("H4")
+    site.sign("H4")
+    client.force_login(site.planner)
+    for address in ("/", f"/houses/{site.house.pk}/", f"/walks/houses/{site.house.pk}/record/"):
+        assert "concession" in client.get(address).content.decode().lower(), address
+    assert "1 concession" in client.get("/").content.decode()
+
+
 def test_the_office_hears_once_of_a_reopening(site):
     site.release_all("H3", "H4")
     before = set(Message.objects.values_list("pk", flat=True))
