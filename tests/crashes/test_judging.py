@@ -5,6 +5,7 @@ import json
 import pytest
 from django.urls import reverse
 
+from coordination import clock
 from coordination.outbox.models import Digest, Message
 from coordination.sequence.models import HoldBefore
 from hold_points import record
@@ -77,15 +78,15 @@ def test_what_the_outbox_has_not_sent_is_named(book, site, monkeypatch):
     monkeypatch.setattr(judging, "OUTBOX_SECONDS", 0)
     site.pencil("plumb")
     assert any(one.startswith("not sent: notice") for one in judging.wait_for_outbox())
-    Message.objects.update(superseded_at=None, sent_at=Message.objects.first().created_at)
+    Message.objects.update(superseded_at=None, sent_at=clock.now())
     assert judging.wait_for_outbox() == []
-    message = Message.objects.filter(crew__isnull=False).first()
+    message = Message.objects.filter(crew__isnull=False)[0]
     gathered = Digest.objects.create(
         builder=site.builder,
-        crew=message.crew,
+        crew=site.crews["plumber"],
         day="2026-04-13",
-        created_at=message.created_at,
-        sent_at=message.created_at,
+        created_at=clock.now(),
+        sent_at=clock.now(),
     )
     Message.objects.filter(pk=message.pk).update(digest=gathered, sent_at=None)
     [said] = judging.wait_for_outbox()
