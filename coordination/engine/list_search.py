@@ -60,8 +60,7 @@ def random_share(state: Wide) -> float:
 @compile_kernel
 def place_list(order: Whole, work: Work, links: Links, start: Whole, free: Whole) -> int:
     """Serial generation: fill `start`, return the end. `links` are the predecessors."""
-    length, need, capacity = work
-    rows, before = links
+    (length, need, capacity), (rows, before) = work, links
     free[:] = capacity
     end = 0
     for k in range(len(order)):
@@ -152,8 +151,7 @@ def generate_parallel(priority: Whole, bias: float, into: Whole, out: Links, wor
     """Parallel generation: from one finish to the next, start whatever fits, by priority. Returns the end."""
     rows, behind = out
     length, need, capacity = work
-    n, crews = len(length), len(capacity)
-    waiting, left = into.copy(), capacity.copy()
+    n, crews, waiting, left = len(length), len(capacity), into.copy(), capacity.copy()
     ready, fits, busy = np.empty(n, np.int32), np.empty(n, np.int32), np.empty(n, np.int32)
     count = working = placed = end = t = 0
     for i in range(n):
