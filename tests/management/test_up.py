@@ -132,8 +132,8 @@ def test_first_start_answers_and_second_start_keeps_the_data(tmp_path):
         )
         database.execute(
             "INSERT INTO people_person (email, name, phone, password, is_superuser, is_staff, is_active,"
-            " first_name, last_name, date_joined)"
-            " VALUES ('a@example.org', 'A', '', '!', 0, 0, 1, '', '', '2026-04-13 00:00:00')"
+            " first_name, last_name, date_joined, pin)"
+            " VALUES ('a@example.org', 'A', '', '!', 0, 0, 1, '', '', '2026-04-13 00:00:00', '')"
         )
 
     with up(data, "--port", str(free_port())) as second:
