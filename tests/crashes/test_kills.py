@@ -9,7 +9,7 @@ prints the figures. What is promised, and looked for afterwards:
   behind an open hold by an observer past the program;
 - every message that is due leaves. A mail leaves twice only if its sender or the database was killed between
   the mail server's yes and the mark on the row, at most once for each kill, under the same Message-ID;
-- an answer of 500 is given only while something is down.
+- an answer of 500 is given only while the app or the database is down; without the worker all goes on.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ pytestmark = pytest.mark.slow
 ROUNDS = int(os.environ.get("BEFORE_THE_BOARD_KILLS", "3"))
 LOAD_BETWEEN_KILLS = 8
 """Acts acknowledged since the last part came back, before the next is killed."""
-SLACK = 3.0
+SLACK = 5.0
 """Seconds after a part answers again in which requests that waited for it may still fail."""
 
 
@@ -69,7 +69,8 @@ def kill_in_turn(installation: Installation, order: tuple[str, ...], rounds: int
                     time.sleep(dice.random() * 0.7)
                 killed_at = time.monotonic()
                 installation.kill_and_restart(part, dice)
-                down.append((killed_at, time.monotonic() + SLACK))
+                if part != "worker":
+                    down.append((killed_at, time.monotonic() + SLACK))
         load.wait_for_more(LOAD_BETWEEN_KILLS, 60)
     finally:
         load.stop()
