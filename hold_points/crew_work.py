@@ -111,7 +111,7 @@ def _unique(rows: Iterable[Nonconformity], installed: set[int]) -> Iterable[Work
             place_id=check.place_id,
             done=one.state == Nonconformity.State.PUT_RIGHT,
             photo_ids=tuple(photo.pk for photo in photos if photo.prepared_at),
-            photos_coming=sum(not photo.prepared_at for photo in photos),
+            photos_coming=sum(not (photo.prepared_at or photo.given_up) for photo in photos),
             drawing=check.drawing,
             drawing_numbers=check.drawing_numbers,
         )
@@ -147,7 +147,7 @@ def _photo(point: PointRows, state: CheckState) -> WorkItem:
         place_id=check.place_id,
         done=bool(state.photos),
         photo_ids=tuple(one.pk for one in point.evidence.get(check.pk, ()) if one.prepared_at),
-        photos_coming=sum(not one.prepared_at for one in point.evidence.get(check.pk, ())),
+        photos_coming=sum(not (one.prepared_at or one.given_up) for one in point.evidence.get(check.pk, ())),
         drawing=check.drawing,
         drawing_numbers=check.drawing_numbers,
     )
