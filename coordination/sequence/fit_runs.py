@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import uuid
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,12 +32,17 @@ class _Ended(Exception):
     """Somebody asked to stop, or took the row away."""
 
 
+class _PutBack(Exception):
+    """The worker itself is going: another takes the fit up from its beginning."""
+
+
 @dataclass
 class _Run:
     """One claimed row."""
 
     fit: Fit
     worker: str
+    stopping: Callable[[], bool]
 
     def update(self, **values: Any) -> bool:
         """Write to the row while it is this worker's; whether it still was."""
@@ -49,24 +55,32 @@ class _Run:
         self.fit.refresh_from_db()
         if not going_on or self.fit.stop_asked_at is not None:
             raise _Ended
+        if self.stopping():
+            raise _PutBack
 
     def end(self, state: str, words: str = "") -> None:
         self.update(state=state, words=words[:500], ended_at=clock.now())
 
 
-def take_up(fit_id: int) -> bool:
-    """Claim a waiting fit and compute it; False when it is not there or not waiting any more."""
+def take_up(fit_id: int, stopping: Callable[[], bool] = lambda: False) -> bool:
+    """Claim a waiting fit and compute it; False when it is not there or not waiting any more.
+
+    Args:
+        stopping: asked between slices; once it says yes the fit is put back for another worker.
+    """
     worker = uuid.uuid4().hex
     claimed = Fit.objects.filter(pk=fit_id, state=Fit.State.WAITING).update(
         state=Fit.State.COMPUTING, worker=worker, heard_at=clock.now()
     )
     if not claimed:
         return False
-    run = _Run(Fit.objects.select_related("builder").get(pk=fit_id), worker)
+    run = _Run(Fit.objects.select_related("builder").get(pk=fit_id), worker, stopping)
     try:
         _compute(run)
     except _Ended:
         run.end(Fit.State.STOPPED)
+    except _PutBack:
+        run.update(state=Fit.State.WAITING, worker="", done=0, progress="")
     except (BadInput, WrongState) as refusal:
         run.end(Fit.State.FAILED, str(refusal))
     except BaseException:

@@ -214,6 +214,17 @@ def _refuse_changed(fit: Fit, rows: Sequence[FittedHouse]) -> None:
         raise WrongState(
             _("What the crews have to do elsewhere changed since these dates were computed. Fit again.")
         )
+    stays = {visit for one in basis.houses for visit in one.stays}
+    near = [
+        f"{row.house.name}: {visit['name']}, {visit['crew']}"
+        for row in rows
+        for visit in row.result.get("visits", ())
+        if visit["tells"] and visit["visit"] in stays
+    ]
+    if near:
+        raise WrongState(
+            _("Told dates that would move have come so near that they stand now. Fit again."), near
+        )
 
 
 def _say_changed(row: FittedHouse) -> str:

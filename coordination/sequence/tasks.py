@@ -6,11 +6,15 @@ import threading
 
 from celery import shared_task
 from celery.signals import worker_process_init
+from celery.worker import state as worker_state
 
 from coordination.people.models import Builder
 from coordination.sequence import fit_runs, forecasting
 from coordination.sequence.models import Fit
 from coordination.sequence.to_engine import warm_engine
+
+AT_A_TIME = 3
+"""Houses of a builder that one round forecasts; the next tick goes on."""
 
 _warm = threading.Event()
 
@@ -23,10 +27,15 @@ def warm_in_background(**_given: object) -> None:
         threading.Thread(target=warm_engine, name="warm-engine", daemon=True).start()
 
 
+def _is_stopping() -> bool:
+    """Whether this process's worker was asked to stop: a fit must not keep it waiting for a minute."""
+    return worker_state.should_stop not in (None, False)
+
+
 @shared_task(name="sequence.fit_to_crews", ignore_result=True)
 def fit_to_crews(fit: int) -> None:
     """Compute a fit that waits; rung by the planner, or again by `ring_waiting`."""
-    fit_runs.take_up(fit)
+    fit_runs.take_up(fit, stopping=_is_stopping)
 
 
 @shared_task(name="sequence.ring_waiting", ignore_result=True)
@@ -44,7 +53,10 @@ def forecast_house(house: int) -> None:
 
 @shared_task(name="sequence.make_forecast_rounds", ignore_result=True)
 def make_forecast_rounds() -> None:
-    """Forecast what is due: houses that have none yet, and by night those whose plan has changed."""
+    """Forecast what is due: houses that have none yet, and by night those whose plan has changed.
+
+    A few at a time: a worker has other things to do between two ticks, and must be able to stop.
+    """
     for builder in Builder.objects.order_by("pk"):
-        for house in forecasting.find_due(builder):
+        for house in forecasting.find_due(builder)[:AT_A_TIME]:
             forecasting.make_forecast(house)

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from coordination.people.models import Builder
 from coordination.sequence import fit_runs, fitting
 from coordination.sequence.models import Booking, Fit
+from coordination.sequence.queries import programme
 from coordination.sequence.replanning import replan
-from tests.sequence.builders import SmallHouse, book, make_builder, small_house
+from tests.sequence.builders import START, SmallHouse, book, make_builder, small_house
 
 
 def shared_houses(count: int = 2, builder: Builder | None = None, first: int = 1) -> list[SmallHouse]:
@@ -32,6 +33,13 @@ def starts_of(small: SmallHouse, *names: str) -> list[int]:
     return [dates[name] for name in names]
 
 
+def reason_of(small: SmallHouse, key: str) -> str:
+    """Why an activity stands when it stands, in words."""
+    known = programme(small.house)
+    assert known is not None
+    return next(one.reason_words for one in known.activities if one.key == key)
+
+
 def computed(houses: Sequence[SmallHouse], seconds: int = 0) -> Fit:
     """A fit over these houses, taken up by a worker in this thread."""
     fit = fitting.start_fit(houses[0].builder, houses[0].planner, [one.house.pk for one in houses])
@@ -39,3 +47,19 @@ def computed(houses: Sequence[SmallHouse], seconds: int = 0) -> Fit:
     assert fit_runs.take_up(fit.pk)
     fit.refresh_from_db()
     return fit
+
+
+def moved_house(two: Sequence[SmallHouse]) -> tuple[SmallHouse, SmallHouse]:
+    """The house that waits, and the one that does not, in whichever order the search chose."""
+    first, second = two
+    return (
+        (second, first) if starts_of(second, "frame")[0] > starts_of(first, "frame")[0] else (first, second)
+    )
+
+
+def book_firm(small: SmallHouse, name: str, start: int = START) -> Booking:
+    """Make the booking firm and told from this half-day, without the acts that lead there."""
+    Booking.objects.filter(visit=small.visits[name]).update(
+        state=Booking.State.FIRM, told_start=start, told_finish=start + 4
+    )
+    return booking_of(small, name)
