@@ -22,6 +22,8 @@ def test_the_database_is_the_one_this_run_asked_for(on_sqlite):
         if on_sqlite:
             cursor.execute("PRAGMA journal_mode")
             assert cursor.fetchone() == ("wal",)
+            cursor.execute("PRAGMA synchronous")
+            assert cursor.fetchone() == (2,), "FULL: a power cut takes back nothing that was answered"
         else:
             cursor.execute("SHOW server_version_num")
             assert int(cursor.fetchone()[0]) >= 150000

@@ -8,10 +8,12 @@ from django.core.exceptions import ImproperlyConfigured
 # WAL alone makes things worse: a transaction that reads first and writes later cannot be upgraded and
 # fails at once with "database is locked", whatever the timeout. IMMEDIATE takes the write lock at the
 # start of every atomic block, so writers queue (20 s at most) instead of failing.
+# FULL: what was answered is on the disk; with NORMAL a power cut may take back the last entries
+# (sqlite.org/pragma.html#pragma_synchronous).
 SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
-    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
 }
 
 
