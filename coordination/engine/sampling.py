@@ -18,15 +18,12 @@ from coordination.engine import sampling_numpy
 from coordination.engine.compiled import COMPILES, say_once_if_slow
 from coordination.engine.forecast_spread import Spread
 from coordination.engine.quantiles import Reals, read_quantiles, tabulate_normal
+from coordination.engine.sampling_counts import NO_DRAW, Counts
 from coordination.engine.sampling_layout import Frame, Laid, make_frame
-from coordination.engine.sampling_luck import Whole
 from coordination.engine.workdays import END_OF_TIME, HALF_DAYS_PER_WEEK, BeyondTime, Refused
 
-ROOM = 48 << 20
+ROOM = 64 << 20
 """Bytes that the draws of one part may take at once: more draws are made in turns."""
-COUNT_ROOM = 192 << 20
-"""Bytes that the counts of one part may take: finer counts become coarser."""
-_NO_DRAW = int(np.iinfo(np.int32).max)
 
 
 @dataclass(frozen=True)
@@ -46,56 +43,6 @@ class Sampled:
     ready: dict[int, Spread] = field(default_factory=dict)
 
 
-@dataclass
-class _Counts:
-    """Counts by steps of a growing window, row by row."""
-
-    rows: int
-    step: int = 0
-    low: Whole = field(default_factory=lambda: np.empty(0, np.int32))
-    counts: Whole = field(default_factory=lambda: np.empty((0, 0), np.int32))
-
-    def add(self, kernels: ModuleType, values: Whole) -> None:
-        """Count further values, a row of draws for each row."""
-        low = np.full(self.rows, _NO_DRAW, dtype=np.int32)
-        high = np.full(self.rows, -_NO_DRAW, dtype=np.int32)
-        kernels.find_reach(values, low, high)
-        if not self.counts.size:
-            self.step = self._fitting_step(high, low)
-            self.low = low
-            self.counts = np.zeros((self.rows, self._width(low, high)), dtype=np.int32)
-        elif (low < self.low).any() or self._width(self.low, high) > self.counts.shape[1]:
-            self._widen(low, high)
-        kernels.count_values(values, self.low, self.step, self.counts)
-
-    def _fitting_step(self, high: Whole, low: Whole) -> int:
-        """Counts finer than memory allows are made coarser, in powers of two of a tick."""
-        step = 0
-        while self.rows * (int((high - low).max()) >> step) * 4 > COUNT_ROOM:
-            step += 1
-        return step
-
-    def _width(self, low: Whole, high: Whole) -> int:
-        return int(((high - low) >> self.step).max()) + 1
-
-    def _widen(self, low: Whole, high: Whole) -> None:
-        """Make room on both sides; what is counted keeps its place."""
-        steps = np.maximum(0, (self.low - low + (1 << self.step) - 1) >> self.step)
-        base = self.low - (steps << self.step)
-        width = max(int(steps.max()) + self.counts.shape[1], self._width(base.astype(np.int32), high))
-        grown = np.zeros((self.rows, width), dtype=np.int32)
-        columns = np.arange(self.counts.shape[1])[None, :] + steps[:, None]
-        np.put_along_axis(grown, columns, self.counts, axis=1)
-        self.low, self.counts = base.astype(np.int32), grown
-
-    def read(self, kernels: ModuleType, shares: Sequence[float], draws: int) -> Reals:
-        """The earliest value by which each share of the draws is through; of a coarse step its end."""
-        needed = np.array([int(np.ceil(share * draws - 1e-9)) for share in shares], dtype=np.int32)
-        found = np.zeros((self.rows, len(needed)), dtype=np.int32)
-        kernels.read_counts(self.counts, needed, found)
-        return np.asarray(self.low[:, None] + ((found + 1) << self.step) - 1, dtype=np.float64)
-
-
 class _Drawing:
     """The draws of a laid-out network over one horizon."""
 
@@ -106,7 +53,7 @@ class _Drawing:
         self.drives = np.zeros(count, dtype=np.int32)
         self.house_percentiles = np.zeros((houses, len(shares)))
         self.house_mean, self.house_deviation = np.zeros(houses), np.zeros(houses)
-        self.ends = np.full(samples, -_NO_DRAW, dtype=np.int32)
+        self.ends = np.full(samples, -NO_DRAW, dtype=np.int32)
         self.ready: dict[int, Spread] = {}
         self.weights = (float(np.sqrt(laid.weights.crew)), float(np.sqrt(laid.weights.weather)))
         self.normal = tabulate_normal()
@@ -115,8 +62,12 @@ class _Drawing:
         """Draw all parts; False when a date lies outside the tables."""
         sizes = np.diff(self.laid.parts)
         links = np.diff(self.laid.layout.links[self.laid.parts])
-        # Bytes of one draw of the largest part: finishes, starts, readiness, drivers; what each link holds.
-        need = int((13 * sizes + 5 * links).max()) + 8 * len(self.laid.factor_keys) + 8 * len(sizes)
+        # Bytes of one draw of the largest part: finishes, starts, drivers, readiness; what each link holds;
+        # the bounds of the links into one activity; the luck of crews and regions; the ends of houses.
+        wanted = 4 * bool(self.laid.layout.wanted.any())
+        lanes = int(np.diff(self.laid.layout.links).max(initial=0))
+        need = int(((9 + wanted) * sizes + links).max()) + 4 * lanes
+        need += 8 * len(self.laid.factor_keys) + 8 * len(self.laid.houses) + 40
         chunk = max(1, min(self.samples, ROOM // need))
         largest = int(sizes.max())
         self.finish = np.empty((largest, chunk), dtype=np.int32)
@@ -144,9 +95,9 @@ class _Drawing:
         laid, layout, kernels = self.laid, self.laid.layout, self.kernels
         size = end - begin
         houses = np.unique(layout.house[begin:end])
-        counts, ended = _Counts(size), _Counts(len(houses))
+        counts, ended = Counts(size), Counts(len(houses))
         wanted = np.flatnonzero(layout.wanted[begin:end])
-        when_ready = _Counts(len(wanted))
+        when_ready = Counts(len(wanted))
         total, square = np.zeros(len(houses)), np.zeros(len(houses))
         origin = 0.0
         for first in range(0, self.samples, chunk):
@@ -170,7 +121,7 @@ class _Drawing:
             ):
                 return False
             by_house = self.by_house[:, :draws]
-            by_house[houses] = -_NO_DRAW
+            by_house[houses] = -NO_DRAW
             kernels.find_ends(layout.house[begin:end], finish, by_house)
             ends = by_house[houses]
             np.maximum(
@@ -182,10 +133,11 @@ class _Drawing:
             kernels.find_drivers(
                 layout, begin, end, finish, holds, by_house, self.drives_row[:size, :draws], self.drives
             )
-            counts.add(kernels, finish)
-            ended.add(kernels, np.ascontiguousarray(ends))
+            more = first + draws < self.samples
+            counts.add(kernels, finish, more)
+            ended.add(kernels, np.ascontiguousarray(ends), more)
             if len(wanted):
-                when_ready.add(kernels, np.ascontiguousarray(at_ready[wanted]))
+                when_ready.add(kernels, np.ascontiguousarray(at_ready[wanted]), more)
             origin = float(ends[0, 0]) if first == 0 else origin
             total += (ends - origin).sum(axis=1)
             square += ((ends - origin) ** 2).sum(axis=1)
@@ -197,10 +149,7 @@ class _Drawing:
             spread = np.maximum(0, square - self.samples * mean**2) / (self.samples - 1)
             self.house_deviation[houses] = np.sqrt(spread)
         for row, i in enumerate(wanted.tolist()):
-            tally = when_ready.counts[row]
-            used = np.flatnonzero(tally)
-            low = int(when_ready.low[row]) + int(used[0])
-            self.ready[begin + i] = Spread(low, tuple(tally[used[0] : used[-1] + 1].tolist()))
+            self.ready[begin + i] = when_ready.spread(row)
         return True
 
 

@@ -18,6 +18,7 @@ from coordination.engine.quantiles import CELLS, NORMAL_END, ROOT_END
 Whole = NDArray[np.int32]
 Bytes = NDArray[np.uint8]
 Reals = NDArray[np.float64]
+Places = NDArray[np.int64]
 
 _FAR = 1 << 30
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
@@ -307,23 +308,32 @@ def find_reach(values: Whole, low: Whole, high: Whole) -> None:
 
 
 @compile_kernel
-def count_values(values: Whole, low: Whole, step: int, counts: Whole) -> None:
+def count_values(values: Whole, low: Whole, step: int, offset: Places, counts: Whole) -> None:
     """Count the values of each row by steps (powers of two, as bits) from `low` on."""
     for i in range(len(values)):
-        row, least, tally = values[i], low[i], counts[i]
+        row, least, tally = values[i], low[i], counts[offset[i] : offset[i + 1]]
         for s in range(len(row)):
             tally[np.uint32((row[s] - least) >> step)] += 1
 
 
 @compile_kernel
-def read_counts(counts: Whole, needed: Whole, found: Whole) -> None:
+def move_counts(counts: Whole, offset: Places, steps: Whole, wider: Whole, wider_offset: Places) -> None:
+    """Put each row of counts into a wider one, so many steps further on."""
+    for i in range(len(steps)):
+        begin, end = offset[i], offset[i + 1]
+        at = wider_offset[i] + steps[i]
+        wider[at : at + end - begin] = counts[begin:end]
+
+
+@compile_kernel
+def read_counts(counts: Whole, offset: Places, needed: Whole, found: Whole) -> None:
     """For each row the first step by which so many draws (`needed`, rising) are through."""
-    for i in range(len(counts)):
+    for i in range(len(found)):
         through, k = 0, 0
-        for step in range(counts.shape[1]):
-            through += counts[i, step]
+        for at in range(offset[i], offset[i + 1]):
+            through += counts[at]
             while k < len(needed) and through >= needed[k]:
-                found[i, k] = step
+                found[i, k] = at - offset[i]
                 k += 1
             if k == len(needed):
                 break

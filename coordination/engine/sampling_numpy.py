@@ -13,6 +13,7 @@ from coordination.engine.sampling_luck import Whole
 
 Numbers = NDArray[np.uint64]
 Bytes = NDArray[np.uint8]
+Places = NDArray[np.int64]
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 _MIX_1, _MIX_2 = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
@@ -190,15 +191,20 @@ def find_reach(values: Whole, low: Whole, high: Whole) -> None:
     np.maximum(high, values.max(axis=1), out=high)
 
 
-def count_values(values: Whole, low: Whole, step: int, counts: Whole) -> None:
+def count_values(values: Whole, low: Whole, step: int, offset: Places, counts: Whole) -> None:
     """Count the values of each row by steps (powers of two, as bits) from `low` on."""
-    rows, width = counts.shape
-    flat = ((values - low[:, None]) >> step) + np.arange(rows)[:, None] * width
-    counts += np.bincount(flat.ravel(), minlength=rows * width).reshape(rows, width).astype(np.int32)
+    flat = ((values - low[:, None]) >> step) + offset[:-1, None]
+    counts += np.bincount(flat.ravel(), minlength=len(counts)).astype(np.int32)
 
 
-def read_counts(counts: Whole, needed: Whole, found: Whole) -> None:
+def move_counts(counts: Whole, offset: Places, steps: Whole, wider: Whole, wider_offset: Places) -> None:
+    """Put each row of counts into a wider one, so many steps further on."""
+    rows = np.repeat(np.arange(len(steps)), np.diff(offset))
+    wider[np.arange(len(counts)) + (wider_offset[:-1] + steps - offset[:-1])[rows]] = counts
+
+
+def read_counts(counts: Whole, offset: Places, needed: Whole, found: Whole) -> None:
     """For each row the first step by which so many draws (`needed`, rising) are through."""
-    through = np.cumsum(counts, axis=1)
-    for k, least in enumerate(needed.tolist()):
-        found[:, k] = (through < least).sum(axis=1)
+    for i in range(len(found)):
+        through = np.cumsum(counts[offset[i] : offset[i + 1]])
+        found[i] = np.searchsorted(through, needed)

@@ -25,6 +25,7 @@ from coordination.engine import (
     compute_dates,
     forecast_network,
     sampling,
+    sampling_counts,
     sampling_kernels,
     sampling_numpy,
 )
@@ -242,7 +243,7 @@ def test_counts_too_fine_for_the_room_become_coarser_and_never_too_early():
     laid = laid_of(network, 0)
     fine = sample_network(laid, 400, SHARES)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(sampling, "COUNT_ROOM", 400_000)
+        patched.setattr(sampling_counts, "COUNT_ROOM", 400_000)
         coarse = sample_network(laid, 400, SHARES)
     difference = coarse.percentiles - fine.percentiles
     assert (difference >= 0).all()
