@@ -197,6 +197,9 @@ def _describe_point(rows: PointRows, hold: Hold | None, words: Words) -> PointSh
         state = _("released") if hold is not None else _("signed")
     elif rows.releases:
         state = _("re-opened, not released again")
+    elif rows.inspection.lapsed_at is not None:
+        # Who stayed away is the builder's own matter; that nobody looked is everybody's.
+        state = _("not attended")
     elif point.point_kind == Activity.PointKind.PHOTO and rows.readiness.ready:
         state = _("shown by photographs")
     elif point.actual_finish is not None:

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from coordination.sequence import answers, holds
 from coordination.sequence.models import Detail, House
 from hold_points import copies, pack_files
-from hold_points.models import Check, Evidence, Nonconformity, Outcome, Release
+from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome, Release
 from hold_points.pack import read_pack
 from hold_points.pack_paper import write_pdf
 from hold_points.pack_sheets import Reader
@@ -243,3 +243,14 @@ def test_a_pack_takes_a_fixed_number_of_queries(lived, django_assert_max_num_que
     with django_assert_max_num_queries(24):
         read_pack(house, Reader.BUILDER)
     assert Outcome.objects.exists()
+
+
+def test_a_witness_point_that_nobody_attended_is_said_to_be_that(lived):
+    Inspection.objects.filter(pk=lived.point("W1").pk).update(
+        lapsed_at=lived.house.created_at, absent="Kit of the council"
+    )
+    for reader in Reader:
+        pack = read_pack(lived.house, reader)
+        point = next(one for one in pack.points if one.name == lived.point("W1").point.name)
+        assert (point.state, point.signed, point.plain) == ("not attended", (), False)
+        assert "Kit of the council" not in repr(pack)

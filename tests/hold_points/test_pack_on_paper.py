@@ -46,7 +46,7 @@ def test_every_printed_sheet_carries_the_sentence_and_is_a4(opened: Page) -> Non
         assert (round(sheet.mediabox.width), round(sheet.mediabox.height)) == (595, 842)
     words = " ".join(read(sheet) for sheet in printed.pages)
     assert "Make a PDF" not in words
-    assert "Eave" in words
+    assert "Heel height 100 mm at the wall line" in words
 
 
 @pytest.mark.parametrize("wide", [320, 390, 820, 1366])
