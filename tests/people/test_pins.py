@@ -136,6 +136,7 @@ def test_the_office_sets_the_rule_takes_a_pin_away_and_agrees_to_positions(site,
     set_pin(site.supervisor, PIN, PIN)
     client.force_login(site.planner)
     own = {"builder": site.builder.pk}
+    assert PEOPLE in client.get("/crews/").content.decode()
     assert "Take the PIN of Kit" in client.get(PEOPLE).content.decode()
     client.post(PEOPLE, {**own, "act": "drop-pin", "person": site.supervisor.pk})
     client.post(PEOPLE, {**own, "act": "signing", "signs_with": "pin", "pin_least": "7"})
