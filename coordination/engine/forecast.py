@@ -5,7 +5,7 @@ Every draw is one forward pass. Drawn are durations between the shortest and the
 a walk that fails (`Activity.fails`). Works of one crew, and works under the weather of one region, have part
 of their luck in common (`SharedFactors`).
 
-Dates are whole half-days: a drawn duration is rounded up or down by chance so that its mean stays, and
+Work under way keeps its range in proportion to what is left of it. Dates are whole half-days: a drawn duration is rounded up or down by chance so that its mean stays, and
 percentiles are read from exact counts. Only a network with uncertain work in the calendar ``"every"`` is
 computed in fractions (1/256) of half-days.
 

@@ -134,7 +134,10 @@ def lay_out(
     order = parts.order
     listed = [activities[i] for i in order.tolist()]
 
-    uncertain = any(a.calendar == EVERY_NAME and _is_drawn(a) for a in activities)
+    ranges = [_range_left(a, network.calendars[a.calendar], data_date) for a in listed]
+    uncertain = any(
+        a.calendar == EVERY_NAME and low < high for a, (low, _, high) in zip(listed, ranges, strict=True)
+    )
     bits = TICK_BITS if uncertain else 0
     first = min([data_date, *(a.actual_start for a in listed if a.actual_start is not None)])
     calendars = {name: c for c, name in enumerate(network.calendars)}
@@ -160,12 +163,9 @@ def lay_out(
     from_start[[int(parts.source[e]) for e, x in zip(rows, ties, strict=True) if x.type[0] == "S"]] = True
 
     modes: dict[float, int] = {}
-    drawn = [_is_drawn(a) for a in listed]
-    table = [_row_of(a, modes) if d else -1 for a, d in zip(listed, drawn, strict=True)]
-    lengths = [_length(a, network.calendars[a.calendar], data_date) for a in listed]
+    table = [_row_of(spread, modes) for spread in ranges]
     whole = [a.calendar != EVERY_NAME for a in listed]
     units = [1 if w else 1 << bits for w in whole]
-    ranges = [a.range if d and a.range else (0, 0, 0) for a, d in zip(listed, drawn, strict=True)]
 
     shared = Shared(network, factors)
     crew = [shared.crew_of(a) for a in listed]
@@ -183,7 +183,7 @@ def lay_out(
         fixed=np.array([a.finished for a in listed]),
         actual=ints([FAR if a.actual_start is None else (a.actual_start - first) << bits for a in listed]),
         house=parts.house,
-        length=ints([n * u for n, u in zip(lengths, units, strict=True)]),
+        length=ints([int(r[1]) * u for r, u in zip(ranges, units, strict=True)]),
         table=ints(table),
         low=np.array([r[0] * u for r, u in zip(ranges, units, strict=True)], dtype=np.float64),
         span=np.array([(r[2] - r[0]) * u for r, u in zip(ranges, units, strict=True)], dtype=np.float64),
@@ -266,20 +266,27 @@ def _refuse_far_lengths(network: Network) -> None:
             raise BeyondTime(f"{x}: the lag is longer than {MOST} half-days: shorten it")
 
 
-def _is_drawn(a: Activity) -> bool:
-    """Whether its length is uncertain."""
-    return a.actual_start is None and a.range is not None and a.range[0] < a.range[2]
+def _range_left(a: Activity, calendar: WorkingCalendar, data_date: int) -> tuple[float, float, float]:
+    """The range of what is still to be worked; without spread where that is certain.
+
+    Work under way keeps the proportions of its range, and takes at least one half-day more if any is left.
+    """
+    left = count_work_left(a, calendar, data_date)
+    if a.finished or a.range is None:
+        return left, left, left
+    low, likely, high = a.range
+    if a.actual_start is None:
+        return low, likely, high
+    if not likely or not left:
+        return left, left, left
+    part = left / likely
+    return max(1.0, low * part), max(1.0, float(left)), max(1.0, high * part)
 
 
-def _row_of(a: Activity, modes: dict[float, int]) -> int:
-    """The row of the quantile table that its range is read from."""
-    low, likely, high = a.range or (0, 0, 0)
+def _row_of(spread: tuple[float, float, float], modes: dict[float, int]) -> int:
+    """The row of the quantile table that a range is read from; -1 where it is certain."""
+    low, likely, high = spread
+    if low == high:
+        return -1
     mode = (likely - low) / (high - low)
     return modes.setdefault(mode, len(modes))
-
-
-def _length(a: Activity, calendar: WorkingCalendar, data_date: int) -> int:
-    """The length of what is certain: a range without spread counts before the duration."""
-    if a.actual_start is None and a.range is not None:
-        return a.range[1]
-    return count_work_left(a, calendar, data_date)

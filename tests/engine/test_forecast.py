@@ -3,6 +3,7 @@
 Worked PERT examples are in tests/published; single draws are judged in test_forecast_draws.py.
 """
 
+import dataclasses
 import json
 import subprocess
 import sys
@@ -63,6 +64,18 @@ def test_whole_half_days_in_a_calendar_keep_the_mean_duration():
     network = Network((Activity("a", 4, "all", range=(2, 4, 9)),), (), {"all": WorkingCalendar((2,) * 7)})
     found = forecast_network(network, data_date=MONDAY, samples=40_000, seed=4)
     assert found.mean == pytest.approx((2 + 16 + 9) / 6, abs=0.05)
+
+
+def test_what_is_left_of_work_under_way_keeps_the_proportions_of_its_range():
+    # Half of the likeliest length is left: half of 10 to 18, likeliest 12.
+    frame = Activity("frame", 12, "all", range=(10, 12, 18), actual_start=MONDAY - 6, remaining=6)
+    found = forecast_network(
+        Network((frame,), (), {"all": WorkingCalendar((2,) * 7)}), data_date=MONDAY, samples=40_000
+    )
+    assert found.mean == pytest.approx((5 + 4 * 6 + 9) / 6, abs=0.03)
+    done = dataclasses.replace(frame, remaining=0)
+    ended = forecast_network(Network((done,), (), {"all": WorkingCalendar((2,) * 7)}), data_date=MONDAY)
+    assert (ended.mean, ended.deviation) == (0, 0)
 
 
 def test_the_same_seed_gives_the_same_forecast():
