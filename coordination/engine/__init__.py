@@ -34,6 +34,9 @@ the frame is walked, and the bricklayer wants the wrap finished:
 ('2026-02-10 am', '2026-02-10 pm')
 """
 
+from importlib import import_module
+from typing import TYPE_CHECKING
+
 from coordination.engine.changes import Cause, Move, PlanDifference, VisitMove, compare_plans
 from coordination.engine.concealment import DetailFault, find_detail_faults, refuse_detail_faults
 from coordination.engine.crew_flow import tie_crews
@@ -80,9 +83,25 @@ from coordination.engine.workdays import (
     write_half_day,
 )
 
+if TYPE_CHECKING:
+    from coordination.engine.compiled_dates import (
+        CompiledNetwork,
+        DateArrays,
+        Tables,
+        compile_network,
+        compute_arrays,
+        lay_out_calendars,
+    )
+    from coordination.engine.crews import DEFAULT_WEIGHTS, assign_crews, find_crew_parts
+    from coordination.engine.levelling import HouseResult, Levelled, level_network
+    from coordination.engine.side_by_side import LevellingTask, level_parts, level_task, split_network
+    from coordination.engine.verify_crews import find_crew_faults
+    from coordination.engine.warming import warm
+
 __all__ = [
     "DEFAULT_FACTORS",
     "DEFAULT_LATE",
+    "DEFAULT_WEIGHTS",
     "EPOCH",
     "Activity",
     "ActivityForecast",
@@ -90,7 +109,9 @@ __all__ = [
     "Cause",
     "Change",
     "CircularNetwork",
+    "CompiledNetwork",
     "Crew",
+    "DateArrays",
     "Detail",
     "DetailFault",
     "DurationFactors",
@@ -101,9 +122,12 @@ __all__ = [
     "GapWarning",
     "Holidays",
     "HouseForecast",
+    "HouseResult",
     "Late",
     "LateWarning",
     "LearntLateness",
+    "Levelled",
+    "LevellingTask",
     "LongestGap",
     "Move",
     "Network",
@@ -122,19 +146,29 @@ __all__ = [
     "ReservedTime",
     "SharedFactors",
     "Spread",
+    "Tables",
     "VisitMove",
     "Window",
     "WorkingCalendar",
     "as_date",
     "as_half_day",
     "assess_quality",
+    "assign_crews",
     "compare_plans",
+    "compile_network",
+    "compute_arrays",
     "compute_dates",
+    "find_crew_faults",
+    "find_crew_parts",
     "find_detail_faults",
     "find_faults",
     "forecast_network",
+    "lay_out_calendars",
     "learn_lateness",
     "learn_range",
+    "level_network",
+    "level_parts",
+    "level_task",
     "order_activities",
     "promise_starts",
     "rain",
@@ -144,8 +178,38 @@ __all__ = [
     "replan_house",
     "score_promises",
     "slip",
+    "split_network",
     "tie_crews",
     "verify_plan",
+    "warm",
     "wilson_interval",
     "write_half_day",
 ]
+
+_LATE = {
+    "CompiledNetwork": "compiled_dates",
+    "DateArrays": "compiled_dates",
+    "Tables": "compiled_dates",
+    "compile_network": "compiled_dates",
+    "compute_arrays": "compiled_dates",
+    "lay_out_calendars": "compiled_dates",
+    "DEFAULT_WEIGHTS": "crews",
+    "assign_crews": "crews",
+    "find_crew_parts": "crews",
+    "HouseResult": "levelling",
+    "Levelled": "levelling",
+    "level_network": "levelling",
+    "LevellingTask": "side_by_side",
+    "level_parts": "side_by_side",
+    "level_task": "side_by_side",
+    "split_network": "side_by_side",
+    "find_crew_faults": "verify_crews",
+    "warm": "warming",
+}
+"""Names whose modules load numba, which takes about a second: brought in when first asked for."""
+
+
+def __getattr__(name: str) -> object:
+    if name not in _LATE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_LATE[name]}"), name)

@@ -27,14 +27,28 @@ else:
 Kernel = Callable[..., Any]
 
 NOTICE = "numba is not installed: computing in plain Python, which is slower (the extra 'fast' brings it)"
+NOWHERE = "no folder to keep compiled kernels in (NUMBA_CACHE_DIR may name one): every process compiles"
 
 _log = logging.getLogger(__name__)
 _said: set[str] = set()
 
 
 def compile_kernel(kernel: Kernel) -> Any:
-    """The kernel compiled at its first call (or read from disk); as it is where numba is absent."""
-    return numba.njit(cache=True, nogil=True)(kernel) if COMPILES else kernel
+    """The kernel compiled at its first call (or read from disk); as it is where numba is absent.
+
+    Where no folder can be written it is compiled all the same, and kept in memory alone.
+    """
+    if not COMPILES:
+        return kernel
+    try:
+        return numba.njit(cache=True, nogil=True)(kernel)
+    except RuntimeError as error:
+        if "cannot cache" not in str(error):
+            raise
+        if NOWHERE not in _said:
+            _said.add(NOWHERE)
+            _log.warning(NOWHERE)
+        return numba.njit(nogil=True)(kernel)
 
 
 def plain_twin(kernel: Any) -> Any:

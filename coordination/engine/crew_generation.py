@@ -18,7 +18,9 @@ Links = tuple[Whole, Whole, Whole, Whole, Whole]
 Work = tuple[Whole, Whole, Whole, Flags, Whole]
 """Calendar, half-days of work, first instant, whether finished, actual start (FAR: none) of each activity."""
 Demand = tuple[Whole, Whole, Whole]
-"""Rows, crews and units in them."""
+"""Rows, crews and units in them; a crew below 0 is a trade of which one crew is chosen (-1: the first)."""
+Roster = tuple[Whole, Whole, Whole]
+"""Rows of the trades, the crews in them, the capacity of every crew."""
 Members = tuple[Whole, Whole, Whole]
 """Visit of each activity (-1: none), rows, activities in them."""
 
@@ -68,6 +70,74 @@ def _book(i: int, start: Whole, finish: Whole, placed: Flags, before: Whole, kth
 
 
 @compile_kernel
+def _find_start(i: int, k: int, last: int, start: Whole, finish: Whole, placed: Flags, before: Whole,
+                kth: Whole, calendar: Whole, work: Whole, demand: Demand, members: Members,
+                free: Whole) -> int:  # fmt: skip
+    """The first k of the calendar's working half-days from which the crews are free; -1: not in the tables.
+
+    Demand for a trade whose crew is not chosen yet is not looked at.
+    """
+    rows_of, crews, counts = demand
+    c, w = calendar[i], work[i]
+    q = k
+    while q < k + w:
+        u = kth[c, q]
+        if u >= last:
+            return -1
+        enough = True
+        for d in range(rows_of[i], rows_of[i + 1]):
+            r = crews[d]
+            if (
+                r >= 0
+                and free[r, u] < counts[d]
+                and free[r, u]
+                < _needed(i, r, counts[d], u, start, finish, placed, before, calendar, demand, members)
+            ):
+                enough = False
+        q += 1
+        if not enough:
+            k = q
+    return k
+
+
+@compile_kernel
+def _choose_crews(i: int, k: int, last: int, start: Whole, finish: Whole, placed: Flags, before: Whole,
+                  kth: Whole, calendar: Whole, work: Whole, demand: Demand, members: Members, free: Whole,
+                  roster: Roster, shy: Whole) -> None:  # fmt: skip
+    """Put a crew in the place of each trade that an activity asks for: the one that can begin first.
+
+    `shy` are half-days by which the search holds a crew back here. The whole visit gets the same crew.
+    """
+    rows_of, crews, counts = demand
+    rows, options, most = roster
+    visit, member_rows, inside = members
+    for d in range(rows_of[i], rows_of[i + 1]):
+        code = crews[d]
+        if code >= 0:
+            continue
+        chosen, earliest = -1, FAR
+        for o in range(rows[-1 - code], rows[-code]):
+            r = options[o]
+            if chosen < 0:
+                chosen = r
+            if counts[d] > most[r]:
+                continue
+            crews[d] = r
+            q = _find_start(
+                i, k, last, start, finish, placed, before, kth, calendar, work, demand, members, free
+            )
+            if q >= 0 and q + shy[r] < earliest:
+                chosen, earliest = r, q + shy[r]
+        crews[d] = chosen
+        v = visit[i]
+        if v >= 0:
+            for e in range(member_rows[v], member_rows[v + 1]):
+                for x in range(rows_of[inside[e]], rows_of[inside[e] + 1]):
+                    if crews[x] == code:
+                        crews[x] = chosen
+
+
+@compile_kernel
 def place_activities(
     order: Whole,
     tables: tuple[int, Whole, Whole],
@@ -75,6 +145,8 @@ def place_activities(
     links: Links,
     demand: Demand,
     members: Members,
+    roster: Roster,
+    shy: Whole,
     kept: Whole,
     free: Whole,
     start: Whole,
@@ -84,8 +156,9 @@ def place_activities(
     """Fill `start`, `finish` and `bound` (the start that predecessors alone would allow) in this order.
 
     `kept` are starts to be kept where predecessors allow (FAR: none); their crews are booked first. `free` is
-    the capacity of each crew by half-day and is used up. Returns `PLACED`, or the activity that found no
-    place within the tables. Instants count from the first of the tables.
+    the capacity of each crew by half-day and is used up; trades in `demand` are replaced by the crews chosen.
+    Returns `PLACED`, or the activity that found no place within the tables. Instants count from the first of
+    the tables.
     """
     first, before, kth = tables
     calendar, work, floor, fixed, actual = activities
@@ -94,6 +167,7 @@ def place_activities(
     last = before.shape[1] - 1
     n = len(order)
     placed = np.zeros(n, np.bool_)
+    nothing = np.zeros_like(shy)
     for i in range(n):
         if fixed[i]:
             start[i], finish[i] = actual[i] - first, floor[i] - first
@@ -101,27 +175,13 @@ def place_activities(
         elif kept[i] < FAR:
             start[i] = kept[i] - first
             c = calendar[i]
-            finish[i] = kth[c, before[c, start[i]] + work[i] - 1] + 1 if work[i] else start[i]
-            fits = True
-            if actual[i] == FAR and work[i]:
-                for k in range(before[c, start[i]], before[c, finish[i]]):
-                    u = kth[c, k]
-                    for d in range(rows_of[i], rows_of[i + 1]):
-                        if free[crews[d], u] < _needed(
-                            i,
-                            crews[d],
-                            counts[d],
-                            u,
-                            start,
-                            finish,
-                            placed,
-                            before,
-                            calendar,
-                            demand,
-                            members,
-                        ):
-                            fits = False
-            if fits:
+            k = before[c, start[i]]
+            finish[i] = kth[c, k + work[i] - 1] + 1 if work[i] else start[i]
+            _choose_crews(i, k, last, start, finish, placed, before, kth, calendar, work, demand, members,
+                          free, roster, nothing)  # fmt: skip
+            if actual[i] < FAR or k == _find_start(
+                i, k, last, start, finish, placed, before, kth, calendar, work, demand, members, free
+            ):
                 _book(i, start, finish, placed, before, kth, calendar, work, demand, members, free)
     for x in range(n):
         i = order[x]
@@ -167,21 +227,17 @@ def place_activities(
                         i, crews[d], counts[d], u, start, finish, placed, before, calendar, demand, members
                     )
         if w and rows_of[i + 1] > rows_of[i] and actual[i] == FAR:
-            q = k
-            while q < k + w:
-                u = kth[c, q]
-                if u >= last:
-                    return int(i)
-                enough = True
-                for d in range(rows_of[i], rows_of[i + 1]):
-                    if free[crews[d], u] < counts[d] and free[crews[d], u] < _needed(
-                        i, crews[d], counts[d], u, start, finish, placed, before, calendar, demand, members
-                    ):
-                        enough = False
-                q += 1
-                if not enough:
-                    k = q
+            _choose_crews(i, k, last, start, finish, placed, before, kth, calendar, work, demand, members,
+                          free, roster, shy)  # fmt: skip
+            k = _find_start(
+                i, k, last, start, finish, placed, before, kth, calendar, work, demand, members, free
+            )
+            if k < 0:
+                return int(i)
             t = kth[c, k]
+        elif rows_of[i + 1] > rows_of[i]:
+            _choose_crews(i, k, last, start, finish, placed, before, kth, calendar, work, demand, members,
+                          free, roster, shy)  # fmt: skip
         start[i] = t
         finish[i] = kth[c, k + w - 1] + 1 if w else t
         if finish[i] > last:

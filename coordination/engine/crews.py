@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,13 +29,43 @@ def read_weights(network: Network) -> dict[str, float]:
     return {**DEFAULT_WEIGHTS, **network.weights}
 
 
+def crews_by_trade(network: Network) -> dict[str, tuple[str, ...]]:
+    """The crews of each trade, in the order in which they are given."""
+    found: dict[str, tuple[str, ...]] = {}
+    for crew in network.crews:
+        if crew.trade is not None:
+            found[crew.trade] = (*found.get(crew.trade, ()), crew.name)
+    return found
+
+
+def assign_crews(network: Network, crew_of: Mapping[str, Mapping[str, str]]) -> Network:
+    """The network with each trade that work asks for put into the crew that does it.
+
+    `crew_of` names the crews by activity and by trade, as `levelling.Levelled` does. Work that it leaves out
+    keeps asking for the trade.
+    """
+    activities = [
+        replace(a, crew={crew_of[a.id].get(name, name): units for name, units in a.crew.items()})
+        if a.id in crew_of
+        else a
+        for a in network.activities
+    ]
+    return replace(network, activities=tuple(activities))
+
+
 @dataclass(frozen=True)
 class Demand:
-    """Units of crews by activity (topological order), visits with their members, starts to be kept."""
+    """Units of crews by activity (topological order), visits with their members, starts to be kept.
+
+    A crew below 0 stands for a trade: -1 for the first of `trades`, and so on. `roster` are the rows of the
+    trades, the crews in them, and the capacity of every crew.
+    """
 
     rows: Whole
     crews: Whole
     units: Whole
+    trades: tuple[str, ...]
+    roster: tuple[Whole, Whole, Whole]
     visit: Whole
     member_rows: Whole
     members: Whole
@@ -49,20 +79,24 @@ def find_demand(network: Network, compiled: CompiledNetwork, dates: DateArrays) 
     Raises `Refused` for work that needs more of a crew than there is.
     """
     crews = {crew.name: r for r, crew in enumerate(network.crews)}
+    by_trade = crews_by_trade(network)
+    codes = {**crews, **{trade: -1 - k for k, trade in enumerate(by_trade)}}
+    most = {name: network.crews[r].capacity for name, r in crews.items()}
+    most |= {trade: max(most[name] for name in those) for trade, those in by_trade.items()}
     rows, names, units = [0], [], []
     kept: list[int] = []
     visits: dict[tuple[str | None, str], int] = {}
     visit = []
     for i in compiled.order:
         a = network.activities[i]
-        needs = {} if a.finished else {crews[name]: count for name, count in a.crew.items() if count}
-        for r, count in needs.items():
-            if count > network.crews[r].capacity and not a.under_way:
+        needs = {} if a.finished else {name: count for name, count in a.crew.items() if count}
+        for name, count in needs.items():
+            if count > most[name] and not a.under_way:
                 raise Refused(
-                    f"activity {a.id!r} needs {count} of crew {network.crews[r].name!r}, which has "
-                    f"{network.crews[r].capacity}: lower the need or raise the capacity"
+                    f"activity {a.id!r} needs {count} of crew {name!r}, which has "
+                    f"{most[name]}: lower the need or raise the capacity"
                 )
-        names += list(needs)
+        names += [codes[name] for name in needs]
         units += list(needs.values())
         rows.append(len(names))
         stays = a.under_way or a.visit in network.confirmed
@@ -82,7 +116,13 @@ def find_demand(network: Network, compiled: CompiledNetwork, dates: DateArrays) 
         return np.array(values, dtype=np.int32)
 
     return Demand(
-        whole(rows), whole(names), whole(units), whole(visit),
+        whole(rows), whole(names), whole(units), tuple(by_trade),
+        (
+            whole([0, *np.cumsum([len(those) for those in by_trade.values()])]),
+            whole([crews[name] for those in by_trade.values() for name in those]),
+            whole([crew.capacity for crew in network.crews]),
+        ),
+        whole(visit),
         whole([0, *np.cumsum(sizes)]), whole(members), whole(kept),
     )  # fmt: skip
 
@@ -101,8 +141,9 @@ def count_capacity(network: Network, tables: Tables) -> Whole:
     return free
 
 
-def find_parts(network: Network) -> list[tuple[str, ...]]:
-    """Ids of activities that have to be levelled together: tied by a relationship, a house or a shared crew.
+def find_crew_parts(network: Network) -> list[tuple[str, ...]]:
+    """Ids of activities that have to be levelled together: tied by a relationship, a house, a shared crew or
+    crews of one trade that can be exchanged.
 
     Each part can be levelled by itself, beside the others.
     """
@@ -115,6 +156,9 @@ def find_parts(network: Network) -> list[tuple[str, ...]]:
             key = above[key]
         return key
 
+    for trade, those in crews_by_trade(network).items():
+        for name in those:
+            above[root(("crew", name))] = root(("crew", trade))
     for a in network.activities:
         mine = ("activity", a.id)
         root(mine)
@@ -150,5 +194,5 @@ def is_plain_project(network: Network) -> bool:
             for a in network.activities
         )
         and all(x.type == "FS" and x.lag == 0 for x in network.relationships)
-        and all(c.calendar == EVERY_NAME and not c.reserved for c in network.crews)
+        and all(c.calendar == EVERY_NAME and not c.reserved and c.trade is None for c in network.crews)
     )

@@ -158,7 +158,8 @@ def read_network(document: object) -> Problem:
     Dates are ``2026-04-07`` or ``2026-04-07 am``. For start-like keys (``data_date``, ``not_before``,
     ``actual_start``) a date alone is its morning; finish-like keys (``not_after``, ``actual_finish``) name
     the last half-day worked, a date alone its afternoon. Missing: ``type`` is FS, ``lag`` 0, ``lag_calendar``
-    the successor's, ``calendar`` the only one given (``"every"`` if none is), ``data_date`` instant 0. A list
+    the successor's, ``calendar`` the only one given (``"every"`` if none is), ``data_date`` instant 0. Crews
+    may share a ``trade``, whose name in an activity's ``crew`` asks for any one of them. A list
     ``longest_gaps`` of ``{"from", "to", "half_days", "elapsed"}`` may be added; the plan then warns.
     """
     top = Entry(document, "the document")
@@ -298,6 +299,7 @@ def _read_crew(value: object, name: str, only_calendar: str | None) -> Crew:
         calendar=_read_calendar_name(entry, only_calendar),
         late=entry.may("late", _read_late),
         reserved=tuple(_read_reserved(r, f"{entry.where}: 'reserved'") for r in entry.items("reserved")),
+        trade=entry.may("trade", read_text),
     )
     entry.end()
     return crew

@@ -10,7 +10,6 @@ A plain project (see `crews.is_plain_project`) has no houses to weigh; its makes
 
 from __future__ import annotations
 
-import random
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -27,7 +26,15 @@ from coordination.engine.compiled_dates import (
     lay_out_calendars,
 )
 from coordination.engine.crew_generation import FAR, PLACED, place_activities, raise_keys
-from coordination.engine.crews import Demand, count_capacity, find_demand, is_plain_project, read_weights
+from coordination.engine.crews import (
+    Demand,
+    assign_crews,
+    count_capacity,
+    find_demand,
+    is_plain_project,
+    read_weights,
+)
+from coordination.engine.key_search import search_keys
 from coordination.engine.network import Network
 from coordination.engine.projects import shorten_project
 from coordination.engine.workdays import END_OF_TIME, FIRST_INSTANT, Refused, write_half_day
@@ -75,6 +82,13 @@ class Levelled:
     """Finish without the limits of crews."""
     schedules: int
     seconds: float
+    crew_of: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """The crew chosen for each trade that an activity asks for, by activity and trade."""
+
+    @property
+    def assigned(self) -> Network:
+        """The network with the chosen crews in the place of trades."""
+        return assign_crews(self.network, self.crew_of)
 
     @property
     def makespan(self) -> int:
@@ -145,19 +159,23 @@ class Bench:
         )
         self.capacity = count_capacity(self.network, self.tables)
 
-    def make(self, key: Keys) -> float:
-        """Make a schedule by a key and keep it if it is the best; returns its objective."""
+    def make(self, key: Keys, shy: Keys | None = None) -> float:
+        """Make a schedule by a key and keep it if it is the best; returns its objective.
+
+        `shy` are half-days by which each crew is held back where a trade may choose.
+        """
         c, d = self.compiled, self.demand
+        held = np.zeros(len(d.roster[2]), np.int32) if shy is None else np.maximum(0, shy).astype(np.int32)
         key = key.copy()
         raise_keys(key, c.into)
         order = np.argsort(key, kind="stable").astype(np.int32)
         while True:
             start, finish, bound = (np.empty(len(order), dtype=np.int32) for _ in range(3))
-            free = self.capacity.copy()
+            free, crews = self.capacity.copy(), d.crews.copy()
             stuck = place_activities(
                 order, (self.tables.first, self.tables.before, self.tables.kth),
-                (c.calendar, c.work, c.floor, c.fixed, c.actual), c.into, (d.rows, d.crews, d.units),
-                (d.visit, d.member_rows, d.members), d.kept, free, start, finish, bound,
+                (c.calendar, c.work, c.floor, c.fixed, c.actual), c.into, (d.rows, crews, d.units),
+                (d.visit, d.member_rows, d.members), d.roster, held, d.kept, free, start, finish, bound,
             )  # fmt: skip
             if stuck == PLACED:
                 break
@@ -175,8 +193,25 @@ class Bench:
         if value < self.best:
             self.best = value
             self.start, self.finish, self.free = start.astype(np.int64) + self.tables.first, made, free
-            self.bound = bound.astype(np.int64) + self.tables.first
+            self.bound, self.crews = bound.astype(np.int64) + self.tables.first, crews
         return value
+
+    def crew_names(self, k: int) -> list[str]:
+        """The crews that the activity at a place has in the best schedule."""
+        found = self.crews[self.demand.rows[k] : self.demand.rows[k + 1]]
+        return [self.network.crews[r].name for r in found.tolist()]
+
+    def name_chosen(self) -> dict[str, dict[str, str]]:
+        """The crews of the best schedule by activity and trade; see `Levelled.crew_of`."""
+        d, chosen = self.demand, {}
+        for k in np.flatnonzero(np.diff(d.rows)).tolist():
+            part = slice(d.rows[k], d.rows[k + 1])
+            asked = d.crews[part].tolist()
+            if min(asked) < 0:
+                name = self.network.activities[int(self.compiled.order[k])].id
+                pairs = zip(asked, self.crew_names(k), strict=True)
+                chosen[name] = {d.trades[-1 - code]: crew for code, crew in pairs if code < 0}
+        return chosen
 
     def count_idle(self, free: NDArray[np.int32]) -> list[int]:
         """Half-days of each crew without work between its first and its last."""
@@ -230,76 +265,8 @@ def level_network(
         bench.schedules = found.schedules
     else:
         most = schedules if schedules is not None else (1 << 40 if until is not None else DEFAULT_SCHEDULES)
-        _search(bench, most, until, random.Random(seed))  # noqa: S311 - no secret depends on it
+        search_keys(bench, most, until, seed)
     return _describe(bench, time.perf_counter() - begun)
-
-
-def _search(bench: Bench, most: int, until: float | None, chance: random.Random) -> None:
-    """Vary the key until the schedules or the time are used up, or nothing is late."""
-
-    def goes_on() -> bool:
-        if bench.schedules == 0:
-            return True
-        return bench.best > 0 and bench.schedules < most and (until is None or time.perf_counter() < until)
-
-    work = bench.compiled.work.astype(np.float64)
-    houses = bench.compiled.houses
-    # The classical rules first: latest finish, least slack, earliest start; then the first house first.
-    slack = (bench.ls - bench.es).astype(np.float64)
-    rules = [bench.lf * 1.0, bench.ls * 1.0, bench.es * 1.0, bench.es + slack * 0.5]
-    for key in rules:
-        if goes_on():
-            bench.make(key)
-    # Then mixtures of them, near the best mixture so far; each crew and each house may be put forward.
-    crew = np.zeros(len(work), dtype=np.int64)
-    starts = bench.demand.rows[:-1]
-    some = np.flatnonzero(np.diff(bench.demand.rows))
-    crew[some] = bench.demand.crews[starts[some]] + 1
-    numbers = np.random.default_rng(chance.getrandbits(32))
-    mixture, spread = _Mixture(np.zeros(3), np.zeros(len(bench.network.crews) + 1), np.zeros(houses)), 1.0
-    best, idle_turns = float("inf"), 0
-    while goes_on():
-        trial = mixture.vary(numbers, spread)
-        value = bench.make(trial.key(bench, work, slack, crew))
-        if value <= best:
-            idle_turns = 0 if value < best else idle_turns + 1
-            best, mixture = value, trial
-        else:
-            idle_turns += 1
-        # Stuck: take smaller steps, and after the smallest large ones again.
-        if idle_turns > 12:
-            idle_turns, spread = 0, spread / 2 if spread > 0.05 else 1.0
-
-
-@dataclass(frozen=True)
-class _Mixture:
-    """Weights of rules, head starts by crew and by house (half-days)."""
-
-    rules: NDArray[np.float64]
-    crews: NDArray[np.float64]
-    houses: NDArray[np.float64]
-
-    def vary(self, numbers: np.random.Generator, spread: float) -> _Mixture:
-        rules, crews, houses = self.rules.copy(), self.crews.copy(), self.houses.copy()
-        choice = numbers.random()
-        if choice < 0.35:
-            rules[numbers.integers(3)] += numbers.normal(0, spread)
-        elif choice < 0.6:
-            crews[numbers.integers(len(crews))] += numbers.normal(0, 20 * spread)
-        else:
-            some = numbers.random(len(houses)) < max(2 / len(houses), 0.2 * spread * numbers.random())
-            houses[some] += numbers.normal(0, 30 * spread, int(some.sum()))
-        return _Mixture(rules, crews, houses)
-
-    def key(self, bench: Bench, work: Keys, slack: Keys, crew: NDArray[np.int64]) -> Keys:
-        return np.asarray(
-            bench.lf
-            + self.rules[0] * slack
-            + self.rules[1] * work
-            + self.rules[2] * (bench.wanted[bench.house] - bench.lf)
-            + self.crews[crew]
-            + self.houses[bench.house]
-        )
 
 
 def _describe(bench: Bench, seconds: float) -> Levelled:
@@ -346,6 +313,7 @@ def _describe(bench: Bench, seconds: float) -> Levelled:
         bound=int(bench.ef.max()),
         schedules=bench.schedules,
         seconds=seconds,
+        crew_of=bench.name_chosen(),
     )
 
 
@@ -355,10 +323,9 @@ def _blame(bench: Bench, last: int, ids: list[str], waits: Mapping[str, int]) ->
     cost: dict[str, int] = {}
     k: int | None = last
     while k is not None:
-        a = bench.network.activities[int(bench.compiled.order[k])]
         if waits[ids[k]]:
             # Of several crews the first named stands for all: which was busy may differ by half-day.
-            name = next(iter(a.crew))
+            name = bench.crew_names(k)[0]
             cost[name] = cost.get(name, 0) + waits[ids[k]]
         before = source[rows[k] : rows[k + 1]].tolist()
         held = [j for j in before if bench.start[j] < bench.start[k]]

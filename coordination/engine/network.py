@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Literal, get_args
 
@@ -69,7 +69,7 @@ class Activity:
     remaining
         half-days left of a started activity; None: what the duration leaves, at least 1.
     crew
-        units of each crew that it needs.
+        units of each crew that it needs; a trade's name stands for any one crew of that trade.
     range
         shortest, likeliest and longest duration, for forecasts.
     visit, region, fails
@@ -124,6 +124,10 @@ class Activity:
                 raise Refused(f"{me}: 'actual_finish' lies before 'actual_start'; swap or correct them")
             if self.remaining:
                 raise Refused(f"{me} is finished and cannot have 'remaining' work; take one of the two away")
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Pickled by what it was made of: read-only mappings cannot be."""
+        return type(self), tuple(_plain(getattr(self, f.name)) for f in fields(self))
 
     @property
     def finished(self) -> bool:
@@ -212,13 +216,17 @@ class ReservedTime:
 
 @dataclass(frozen=True)
 class Crew:
-    """A team: how many houses it takes at once, on which calendar, how it is late, what is reserved of it."""
+    """A team: how many houses it takes at once, on which calendar, how it is late, what is reserved of it.
+
+    Crews that name the same `trade` can be exchanged: work that asks for the trade is done by one of them.
+    """
 
     name: str
     capacity: int
     calendar: str = EVERY_NAME
     late: Late | None = None
     reserved: tuple[ReservedTime, ...] = ()
+    trade: str | None = None
 
     def __post_init__(self) -> None:
         _whole(self.capacity, 0, f"crew {self.name!r}: the capacity")
@@ -305,9 +313,12 @@ class Network:
 
     def _refuse_unknown_names(self) -> None:
         crews = {crew.name for crew in self.crews}
+        trades = {crew.trade for crew in self.crews if crew.trade is not None}
+        for name in sorted(crews & trades):
+            raise Refused(f"{name!r} is the name of a crew and of a trade: rename one of the two")
         for activity in self.activities:
             self._know((activity.calendar,), self.calendars, "calendar", f"activity {activity.id!r}")
-            self._know(activity.crew, crews, "crew", f"activity {activity.id!r}")
+            self._know(activity.crew, crews | trades, "crew", f"activity {activity.id!r}")
         for crew in self.crews:
             self._know((crew.calendar,), self.calendars, "calendar", f"crew {crew.name!r}")
         for link in self.relationships:
@@ -328,6 +339,10 @@ class Network:
         for name in names:
             if name not in known:
                 raise Refused(f"{where} names the unknown {kind} {name!r}: add it or correct the name")
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Pickled by what it was made of: read-only mappings cannot be."""
+        return type(self), tuple(_plain(getattr(self, f.name)) for f in fields(self) if f.init)
 
     def __getitem__(self, activity_id: str) -> Activity:
         """The activity of that id; raises `Refused` when there is none."""
@@ -351,6 +366,10 @@ class Network:
     def has_actuals(self) -> bool:
         """Whether any work has been recorded."""
         return any(activity.actual_start is not None for activity in self.activities)
+
+
+def _plain(value: object) -> object:
+    return dict(value) if isinstance(value, MappingProxyType) else value
 
 
 def _refuse_duplicates(names: Iterable[str], kind: str) -> None:

@@ -168,5 +168,5 @@ def choose_habits(n: int) -> tuple[int, int, float, float, float]:
     longer searches were no better.
     """
     if n <= 45:
-        return 60, 15, 2.0, 3.0, 15.0
+        return 60, 15, 2.0, 3.0, 30.0
     return 60, 8, 1.0, 1.0, 10.0

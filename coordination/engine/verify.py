@@ -27,6 +27,7 @@ Rule = Literal[
     "precedence",
     "capacity",
     "kept",
+    "crew",
 ]
 Dates = Mapping[str, tuple[int, int]]
 """Start and finish (instants) by activity id."""

@@ -7,14 +7,19 @@ in plain dictionaries.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
+from coordination.engine.crews import assign_crews
 from coordination.engine.critical_path import compute_dates
 from coordination.engine.network import Activity, Network
 from coordination.engine.verify import Dates, Fault, find_faults
 from coordination.engine.workdays import write_half_day
 
 Key = tuple[str | None, str]
+CrewOf = Mapping[str, Mapping[str, str]]
+NO_CHOICE: CrewOf = MappingProxyType({})
 
 
 def list_worked(network: Network, activity: Activity, dates: Dates, data_date: int) -> list[int]:
@@ -75,13 +80,40 @@ def _stays(network: Network, activity: Activity, told: Dates) -> bool:
     return frozen or activity.visit in network.confirmed
 
 
-def find_crew_faults(network: Network, dates: Dates, *, data_date: int = 0) -> list[Fault]:
+def _find_wrong_crews(network: Network, crew_of: CrewOf) -> list[Fault]:
+    """Work without a crew of the trade that it asks for, and visits that two crews of a trade share."""
+    trade_of = {crew.name: crew.trade for crew in network.crews}
+    faults = []
+    sent: dict[tuple[str | None, str, str], str] = {}
+    for a in network.activities:
+        if a.finished:
+            continue
+        for trade in (name for name, units in a.crew.items() if units and name not in trade_of):
+            crew = crew_of.get(a.id, {}).get(trade)
+            if crew is None or trade_of.get(crew) != trade:
+                faults.append(Fault("crew", a.id, f"has no crew of trade {trade!r}, but {crew!r}"))
+            elif a.visit is not None and sent.setdefault((a.house, a.visit, trade), crew) != crew:
+                other = sent[a.house, a.visit, trade]
+                faults.append(Fault("crew", a.id, f"is sent {crew!r} where {other!r} makes the visit"))
+    return faults
+
+
+def find_crew_faults(
+    network: Network, dates: Dates, *, data_date: int = 0, crew_of: CrewOf = NO_CHOICE
+) -> list[Fault]:
     """Half-days in which a crew is asked for more than it has, and confirmed or frozen visits that moved
     without need. Work under way counts but is not blamed: it is where it is.
+
+    `crew_of` names the crews chosen for trades, by activity and trade (`levelling.Levelled.crew_of`); each
+    must be one of that trade, and the same for the whole visit.
 
     A kept activity may move only where its told dates would break a relationship with the dates given, or
     where other kept work that stayed leaves it no crew.
     """
+    wrong = _find_wrong_crews(network, crew_of)
+    if wrong:
+        return wrong
+    network = assign_crews(network, crew_of)
     plan = compute_dates(network, data_date=data_date)
     told = {a.id: (a.es, a.ef) for a in plan.activities.values()}
     books = _Books(network, dates, data_date)

@@ -343,6 +343,10 @@ class _EveryHalfDay(WorkingCalendar):
     def kth_each(self, counts: Instants) -> Instants:
         return counts.astype(np.int64)
 
+    def __reduce__(self) -> str:
+        """Pickled by its name: there is one only."""
+        return "EVERY"
+
 
 EVERY = _EveryHalfDay(week=(2,) * 7, name="every")
 """The calendar in which each half-day is worked."""

@@ -106,7 +106,8 @@ def write_levelled(plan: Plan, levelled: Levelled) -> Json:
     """A levelled plan as JSON values: `write_plan` and the levelled dates beside them.
 
     ``waits`` of an activity are working half-days for its busy crew; ``waits`` of a house are those on the
-    way to its finish, by crew. ``late`` counts half-days of the axis beyond the date wanted.
+    way to its finish, by crew. ``late`` counts half-days of the axis beyond the date wanted. ``crews`` of an
+    activity are the crews chosen, by the trade that it asks for.
     """
     document = write_plan(plan)
     at = plan.data_date
@@ -119,6 +120,8 @@ def write_levelled(plan: Plan, levelled: Levelled) -> Json:
         written["es_levelled"], written["ef_levelled"] = start - at, finish - at
         if levelled.waits[name]:
             written["waits"] = levelled.waits[name]
+        if name in levelled.crew_of:
+            written["crews"] = dict(levelled.crew_of[name])
     for name, house in levelled.houses.items():
         document["houses"][name] |= {
             "finish_levelled": house.finish_levelled - at,

@@ -8,8 +8,8 @@ j120 with a limit of time instead of schedules. Every schedule is judged. Publis
 (whole sets): j30 0.04 %, j60 10.95 % and j120 32.18 % over the critical path, where the best known ends lie
 at 10.371 and 29.088 % (Debels and Vanhoucke 2007; from memory but for j120).
 
-The habits of the search (`projects.choose_habits`) were tuned on these instances, for want of others, but with
-seeds from 101 on; what is printed comes from seeds 1 to 5, which had no say in them.
+The habits of the search (`projects.choose_habits`) were tuned on these instances, for want of others, but
+with seeds from 101 on; what is printed comes from seeds 1 to 5, which had no say in them.
 """
 
 import argparse

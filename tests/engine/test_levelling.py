@@ -21,7 +21,7 @@ from coordination.engine import (
     compute_dates,
     find_faults,
 )
-from coordination.engine.crews import find_parts
+from coordination.engine.crews import find_crew_parts
 from coordination.engine.levelling import level_network
 from coordination.engine.verify_crews import find_crew_faults
 from tests.engine.networks import MONDAY
@@ -200,7 +200,7 @@ def test_parts_share_no_crew_house_or_relationship():
         (Relationship("c", "d"),),
         crews=(Crew("x", 1), Crew("y", 1)),
     )
-    assert find_parts(network) == [("a", "b"), ("c", "d")]
+    assert find_crew_parts(network) == [("a", "b"), ("c", "d")]
 
 
 def test_the_same_seed_gives_the_same_dates_without_numba_too():
