@@ -5,7 +5,10 @@ Every draw is one forward pass. Drawn are durations between the shortest and the
 a walk that fails (`Activity.fails`). Works of one crew, and works under the weather of one region, have part
 of their luck in common (`SharedFactors`).
 
-Work under way keeps its range in proportion to what is left of it. Dates are whole half-days: a drawn duration is rounded up or down by chance so that its mean stays, and
+Work under way keeps its range in proportion to what is left of it. Crews shared by houses are tied together
+by `crew_flow.tie_crews` beforehand, or every house is forecast as if its crews were free.
+
+Dates are whole half-days: a drawn duration is rounded up or down by chance so that its mean stays, and
 percentiles are read from exact counts. Only a network with uncertain work in the calendar ``"every"`` is
 computed in fractions (1/256) of half-days.
 
