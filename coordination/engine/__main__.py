@@ -2,7 +2,7 @@
 
     python -m coordination.engine dates FILE [--float-to ID]
     python -m coordination.engine level FILE [--schedules N] [--seconds S] [--seed K]
-    python -m coordination.engine forecast FILE [--samples N] [--seed K] [--shape S] [--confidence C]
+    python -m coordination.engine forecast FILE [--samples N] [--seed K] [--shape S] [--confidence C] [--fit]
     python -m coordination.engine quality FILE
 
 FILE ``-`` is the standard input; `level` also reads the ``.sm`` files of PSPLIB. Bad input is said on
@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from coordination.engine.concealment import refuse_detail_faults
+from coordination.engine.crew_flow import tie_crews
 from coordination.engine.critical_path import compute_dates
 from coordination.engine.exchange import Problem, read_problem
 from coordination.engine.forecast import forecast_network
@@ -55,10 +56,20 @@ def _answer_level(file: str, schedules: int | None, seconds: float | None, seed:
     return write_levelled(plan, levelled)
 
 
-def _answer_forecast(file: str, samples: int, seed: int, shape: Shape, confidence: float | None) -> Json:
-    """Percentiles of every finish of the document in a file, and promises behind its points if asked for."""
+def _answer_forecast(
+    file: str, samples: int, seed: int, shape: Shape, confidence: float | None, fit: bool
+) -> Json:
+    """Percentiles of every finish of the document in a file, and promises behind its points if asked for.
+
+    With `fit` the houses are levelled first and wait for each other's crews in every draw.
+    """
     problem = read_problem(_read_file(file))
     network, at = problem.network, problem.data_date
+    if fit:
+        from coordination.engine.levelling import level_network  # here, because numba takes long to import
+
+        levelled = level_network(network, data_date=at, seed=seed)
+        network = tie_crews(network, levelled.start, levelled.finish)
     promises = None
     if confidence is not None:
         promises = promise_starts(
@@ -106,6 +117,9 @@ def _arguments() -> argparse.ArgumentParser:
     forecast.add_argument(
         "--confidence", type=float, metavar="C", help="also the dates to promise behind each point"
     )
+    forecast.add_argument(
+        "--fit", action="store_true", help="level first; houses then wait for each other's crews"
+    )
     quality = commands.add_parser("quality", help="what in the logic would let a slip go unseen")
     quality.add_argument("file", metavar="FILE", help="a JSON document; - for the standard input")
     return parser
@@ -118,7 +132,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if given.command == "dates":
             answer = _answer_dates(given.file, given.float_to)
         elif given.command == "forecast":
-            answer = _answer_forecast(given.file, given.samples, given.seed, given.shape, given.confidence)
+            answer = _answer_forecast(
+                given.file, given.samples, given.seed, given.shape, given.confidence, given.fit
+            )
         elif given.command == "quality":
             answer = _answer_quality(given.file)
         else:

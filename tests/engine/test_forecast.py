@@ -167,6 +167,21 @@ def test_the_command_says_what_can_be_promised_behind_each_point():
     assert all(isinstance(answer["activities"]["wrap"][key], int) for key in ("p10", "p50", "p80", "p90"))
 
 
+def test_the_command_lets_houses_wait_for_each_others_crews_if_told_to():
+    document = {
+        "activities": [
+            {"id": name, "duration": 4, "house": name, "crew": {"liners": 1}} for name in ("14", "16")
+        ],
+        "crews": {"liners": {"capacity": 1, "late": {"chance": 1.0, "half_days": [2, 2]}}},
+    }
+    ends = {}
+    for fit in ([], ["--fit"]):
+        run = ask(document, "forecast", "-", "--samples", "50", *fit)
+        assert (run.returncode, run.stderr) == (0, "")
+        ends[bool(fit)] = sorted(a["p50"] for a in json.loads(run.stdout)["activities"].values())
+    assert ends == {False: [6, 6], True: [6, 12]}
+
+
 @pytest.mark.parametrize(
     ("change", "arguments", "words"),
     [
