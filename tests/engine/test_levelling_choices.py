@@ -31,6 +31,7 @@ from coordination.engine.levelling import Bench, level_network
 from coordination.engine.side_by_side import level_parts, split_network
 from coordination.engine.verify_crews import find_crew_faults
 from coordination.engine.writing import write_levelled
+from tests.benchmarks.levelling import bound_delay
 from tests.engine.networks import MONDAY
 from tests.engine.test_levelling import crewed
 
@@ -230,6 +231,19 @@ def test_crews_of_one_trade_hold_parts_together():
     assert len(find_crew_parts(dataclasses.replace(network, activities=named))) == 1
     apart = tuple(dataclasses.replace(crew, trade=None) for crew in network.crews)
     assert len(find_crew_parts(dataclasses.replace(network, activities=named, crews=apart))) == 2
+
+
+@pytest.mark.parametrize("count", [1, 3, 8])
+def test_no_schedule_is_better_than_the_lower_bound_of_the_benchmark(count):
+    activities = [Activity(f"paint {h}", 4, "site", f"house {h}", crew={"p": 1}) for h in range(count)]
+    network = Network(tuple(activities), (), SITE, crews=(Crew("p", 1, "site"),))
+    levelled = level_network(network, data_date=MONDAY, schedules=30)
+    mean_days = sum(house.late for house in levelled.houses.values()) / count / 2
+    bound = bound_delay(Bench(network, MONDAY))
+    assert bound <= mean_days
+    assert (bound > 0) == (count > 1)
+    # By hand for three: 8 half-days of work are overdue after the first 4, then 7, and so on to 1.
+    assert count != 3 or bound == sum(range(9)) / 4 / 3 / 2
 
 
 def test_networks_survive_pickling():
