@@ -27,6 +27,7 @@ def read_pages(planner: Client, office: Office, house: House) -> dict[str, str]:
     measured = next(n for n, row in enumerate(rows["check"], 1) if "calculation" in row.get("limit", {}))
     got = ["", "text/", "head/", "difference/", "activity/11/", "activity/0/", "detail/2/"]
     got += [f"check/{measured}/", "option/1/", "feature/1/", "activity/11/?text"]
+    got += ["option/1/changed/activity/1/", "option/1/changed/detail/0/", "option/1/removed/"]
     pages = {page: planner.get(here + page).content.decode() for page in got}
     wrong = planner.post(f"{here}activity/11/", {"revision": "1", "more": "x ="})
     change = f"/houses/{house.pk}/change/"
