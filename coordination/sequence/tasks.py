@@ -29,7 +29,8 @@ def warm_in_background(**_given: object) -> None:
 
 def _is_stopping() -> bool:
     """Whether this process's worker was asked to stop: a fit must not keep it waiting for a minute."""
-    return worker_state.should_stop not in (None, False)
+    # By identity: a worker that is to end well is given 0, which equals False.
+    return worker_state.should_stop is not None and worker_state.should_stop is not False
 
 
 @shared_task(name="sequence.fit_to_crews", ignore_result=True)

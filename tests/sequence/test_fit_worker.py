@@ -93,6 +93,20 @@ def test_an_embedded_run_computes_a_fit(two, celery_app):
         assert run.stop() == []
 
 
+def test_an_embedded_run_stops_in_the_middle_of_a_fit_and_leaves_it_to_the_next(two, celery_app):
+    """Stopping waits ten seconds for each part; the search asked for sixty."""
+    from coordination.management.embedded import EmbeddedRun, open_web_server
+
+    run = EmbeddedRun(open_web_server(None))
+    run.start_pages()
+    run.start_work()
+    fit = fitting.start_fit(two[0].builder, two[0].planner, seconds=60)
+    wait_for(fit, Fit.State.COMPUTING)
+    assert run.stop() == []
+    fit.refresh_from_db()
+    assert (fit.state, fit.worker) == (Fit.State.WAITING, "")
+
+
 # ---------------------------------------------------------------- at once
 
 

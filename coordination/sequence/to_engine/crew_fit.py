@@ -87,43 +87,44 @@ def fit_houses(basis: FitBasis, *, seconds: float, report: Report) -> CrewFit:
     try:
         while True:
             # Looked at with few schedules first: what has to stay besides shows at once.
-            best = _level(whole, kept, schedules=1, seed=0)
+            network = whole.network(kept)
+            best = _level(network, whole.data_date, schedules=1, seed=0)
             if not (pushed := _find_pushed(whole, kept, best)):
-                best, made = _search(whole, kept, seconds, report)
+                best, made = _search(network, whole.data_date, seconds, report)
                 if not (pushed := _find_pushed(whole, kept, best)):
                     break
             kept |= pushed
     except engine.Refused as refused:
         raise BadInput(_("houses"), str(refused)) from refused
     report(1.0, _("checking the dates"))
-    _judge(whole, kept, best)
+    _judge(network, whole.data_date, best)
     return _describe(whole, kept, best, made)
 
 
-def _level(whole: CrewNetwork, kept: set[int], *, seed: int, **until: float) -> Levelled:
+def _level(
+    network: engine.Network,
+    data_date: int,
+    *,
+    seed: int,
+    schedules: int | None = None,
+    seconds: float | None = None,
+) -> Levelled:
     from coordination.engine.levelling import level_network  # here: numba takes long to import
 
-    schedules = int(until["schedules"]) if "schedules" in until else None
-    return level_network(
-        whole.network(kept),
-        data_date=whole.data_date,
-        schedules=schedules,
-        seconds=until.get("seconds"),
-        seed=seed,
-    )
+    return level_network(network, data_date=data_date, schedules=schedules, seconds=seconds, seed=seed)
 
 
-def _search(whole: CrewNetwork, kept: set[int], seconds: float, report: Report) -> tuple[Levelled, int]:
+def _search(network: engine.Network, data_date: int, seconds: float, report: Report) -> tuple[Levelled, int]:
     """The best of several slices, each begun from another seed."""
     slices = round(seconds / SLICE_SECONDS)
     report(0.0, _("placing the visits"))
-    best = _level(whole, kept, schedules=FIRST_SCHEDULES, seed=0)
+    best = _level(network, data_date, schedules=FIRST_SCHEDULES, seed=0)
     made = best.schedules
     for number in range(slices):
         if best.objective <= 0:
             break  # nobody waits for anybody
         report(number / slices, _("looking for better dates"))
-        found = _level(whole, kept, seconds=seconds / slices, seed=number + 1)
+        found = _level(network, data_date, seconds=seconds / slices, seed=number + 1)
         made += found.schedules
         if found.objective < best.objective:
             best = found
@@ -150,12 +151,11 @@ def _find_pushed(whole: CrewNetwork, kept: set[int], best: Levelled) -> set[int]
     return more
 
 
-def _judge(whole: CrewNetwork, kept: set[int], best: Levelled) -> None:
-    network = whole.network(kept)
+def _judge(network: engine.Network, data_date: int, best: Levelled) -> None:
     dates = {name: (best.start[name], best.finish[name]) for name in best.start}
     faults = [
-        *engine.find_faults(network, dates, data_date=whole.data_date),
-        *find_crew_faults(network, dates, data_date=whole.data_date),
+        *engine.find_faults(network, dates, data_date=data_date),
+        *find_crew_faults(network, dates, data_date=data_date),
     ]
     if faults:
         raise WrongState(
