@@ -182,8 +182,11 @@ def drive(
     start = time.perf_counter()
     for thread in threads:
         thread.start()
-    stop.wait(seconds)
-    stop.set()
+    try:
+        stop.wait(seconds)
+    finally:
+        # Also on Ctrl-C: clients that nobody stops would keep the process for ever.
+        stop.set()
     for thread in threads:
         thread.join(60)
         assert not thread.is_alive(), "a client hangs"

@@ -104,8 +104,11 @@ def race(
     threads.append(threading.Thread(target=look, args=(links[0],)))
     for thread in threads:
         thread.start()
-    stop.wait(seconds)
-    stop.set()
+    try:
+        stop.wait(seconds)
+    finally:
+        # Also on Ctrl-C: clients that nobody stops would keep the process for ever.
+        stop.set()
     for thread in threads:
         thread.join(30)
         assert not thread.is_alive(), "a client hangs"
