@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from coordination.engine.changes import (
     Cause,
-    CauseKind,
     Move,
     PlanDifference,
     VisitKey,
@@ -36,10 +35,10 @@ from coordination.engine.live_layout import (
     lay_out_tables,
     write_facts,
 )
-from coordination.engine.live_sides import LiveSide
+from coordination.engine.live_sides import LiveDates, LiveSide, name_only_change
 from coordination.engine.network import Activity, Network, Relationship
 from coordination.engine.parts import find_parts
-from coordination.engine.plan import Plan, Reason
+from coordination.engine.plan import Plan
 from coordination.engine.progress import refuse_future_facts
 from coordination.engine.workdays import (
     END_OF_TIME,
@@ -51,19 +50,6 @@ from coordination.engine.workdays import (
 )
 
 Whole = NDArray[np.int32]
-
-
-@dataclass(frozen=True, slots=True)
-class LiveDates:
-    """The dates and floats of one activity as they stand; see `plan.PlannedActivity`."""
-
-    es: int
-    ef: int
-    ls: int
-    lf: int
-    total_float: int | None
-    free_float: int | None
-    reason: Reason
 
 
 @dataclass
@@ -400,22 +386,9 @@ class LivePlan:
         if len(change.activities) != 1 or change.calendars or self.data_date != undo.data_date:
             return None
         p, was = next(iter(undo.activities.items()))
-        now = change.activities[0]
-        kinds: list[CauseKind] = []
-        if (was.actual_start, was.actual_finish, was.remaining) != (
-            now.actual_start,
-            now.actual_finish,
-            now.remaining,
-        ):
-            kinds.append("progress")
-        if was.duration != now.duration:
-            kinds.append("duration")
-        if was.not_before != now.not_before:
-            kinds.append("not_before")
-        if was.calendar != now.calendar:
-            kinds.append("calendar")
-        if len(kinds) != 1:
+        kind = name_only_change(was, change.activities[0])
+        if kind is None:
             return None
         row = p - undo.begin
         by_finish = int(self._dates.ef[p] - undo.block[1, row])
-        return Cause(kinds[0], now.id, by_finish or int(self._dates.es[p] - undo.block[0, row]))
+        return Cause(kind, was.id, by_finish or int(self._dates.es[p] - undo.block[0, row]))

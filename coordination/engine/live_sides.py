@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from coordination.engine.changes import CauseKind
 from coordination.engine.cone_kernels import BY_DATA_DATE, BY_FACT, BY_NOT_BEFORE
 from coordination.engine.network import Activity, Network, Relationship
 from coordination.engine.plan import Reason, explain_demand, follow_drivers
@@ -20,6 +21,19 @@ _KINDS = {
     BY_NOT_BEFORE: Reason("not_before"),
     BY_FACT: Reason("actual"),
 }
+
+
+@dataclass(frozen=True, slots=True)
+class LiveDates:
+    """The dates and floats of one activity as they stand; see `plan.PlannedActivity`."""
+
+    es: int
+    ef: int
+    ls: int
+    lf: int
+    total_float: int | None
+    free_float: int | None
+    reason: Reason
 
 
 @dataclass(frozen=True)
@@ -89,3 +103,16 @@ class LiveSide:
     def driving_links(self, to: str) -> tuple[Relationship, ...]:
         """The relationships that drive an activity, first cause first."""
         return follow_drivers(to, self.reason_of, self.activity)
+
+
+def name_only_change(was: Activity, now: Activity) -> CauseKind | None:
+    """Which one input of an activity differs; None when several do, or none that moves early dates."""
+    differs: dict[CauseKind, bool] = {
+        "progress": (was.actual_start, was.actual_finish, was.remaining)
+        != (now.actual_start, now.actual_finish, now.remaining),
+        "duration": was.duration != now.duration,
+        "not_before": was.not_before != now.not_before,
+        "calendar": was.calendar != now.calendar,
+    }
+    kinds = [kind for kind, is_so in differs.items() if is_so]
+    return kinds[0] if len(kinds) == 1 else None
