@@ -5,6 +5,7 @@ import unicodedata
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings as django_settings
 from django.test import Client
 from playwright.sync_api import Page
@@ -59,3 +60,11 @@ def test_the_pack_fits_every_screen(opened: Page, wide: int) -> None:
         " parseFloat(getComputedStyle(one).fontSize) * svg.getScreenCTM().a))"
     )
     assert size >= 14
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_pack_is_accessible(opened: Page, theme: str) -> None:
+    """WCAG 2.2 A and AA as far as axe-core finds it."""
+    opened.evaluate("theme => document.documentElement.dataset.theme = theme", theme)
+    found = Axe().run(opened, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]})
+    assert found.response["violations"] == []
