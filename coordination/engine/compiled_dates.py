@@ -7,14 +7,14 @@ them, calendars as the two tables `before` and `kth` on one common horizon.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coordination.engine.compiled import compile_kernel, say_once_if_slow
-from coordination.engine.network import Activity, Network, Relationship
+from coordination.engine.network import ELAPSED, Activity, Network, Relationship
 from coordination.engine.order import order_activities
 from coordination.engine.workdays import (
     END_OF_TIME,
@@ -108,34 +108,11 @@ def compile_network(network: Network, data_date: int = 0) -> CompiledNetwork:
     activities = [network.activities[i] for i in order]
     calendars = tuple(network.calendars.values())
 
-    def lay_out(links: list[tuple[int, int, Relationship]]) -> Links:
-        links.sort(key=lambda row: row[0])
-        rows = np.zeros(len(order) + 1, dtype=np.int32)
-        np.add.at(rows, [row[0] + 1 for row in links], 1)
-        kinds, lags, counted = [], [], []
-        for _, _, link in links:
-            elapsed = network.lag_calendar_of(link) is None
-            kinds.append(
-                _FROM_FINISH * (link.type[0] == "F")
-                + _TO_FINISH * (link.type[1] == "F")
-                + _COUNTED * (not elapsed and link.lag != 0)
-            )
-            lags.append(link.lag)
-            counted.append(0 if elapsed else names[link.lag_calendar or network[link.to_id].calendar])
-        table = np.array([[row[1] for row in links], kinds, lags, counted], dtype=np.int32)
-        return np.cumsum(rows, dtype=np.int32), table[0], table[1], table[2], table[3]
-
-    holding = [
-        (int(place[network.position[x.to_id]]), int(place[network.position[x.from_id]]), x)
-        for x in network.relationships
-        if _holds(x, network[x.from_id], network[x.to_id])
-    ]
-    into = lay_out(list(holding))
-    out = lay_out(
-        [(s, t, x) for t, s, x in holding if x.type[0] == "F" or activities[s].actual_start is None]
-    )
+    position = network.position
+    tied = [(position[x.from_id], position[x.to_id]) for x in network.relationships]
+    into, out = _lay_out_links(network, tied, place, names)
     leads_on = np.zeros(len(order), dtype=np.bool_)
-    leads_on[[place[network.position[x.from_id]] for x in network.relationships]] = True
+    leads_on[place[[i for i, _ in tied]]] = True
 
     def whole(values: Sequence[int]) -> Whole:
         return np.array(values, dtype=np.int32)
@@ -156,6 +133,35 @@ def compile_network(network: Network, data_date: int = 0) -> CompiledNetwork:
         calendars,
         data_date,
     )
+
+
+def _lay_out_links(
+    network: Network, tied: Sequence[tuple[int, int]], place: Whole, names: Mapping[str, int]
+) -> tuple[Links, Links]:
+    """Relationships into and out of each activity; `tied` are the input positions of their ends."""
+    given = network.activities
+    table: list[tuple[int, int, int, int, int, bool]] = []
+    for x, (i, j) in zip(network.relationships, tied, strict=True):
+        source, target = given[i], given[j]
+        if not _holds(x, source, target):
+            continue
+        elapsed = x.lag_calendar == ELAPSED
+        kind = _FROM_FINISH * (x.type[0] == "F") + _TO_FINISH * (x.type[1] == "F")
+        counted = 0 if elapsed else names[x.lag_calendar or target.calendar]
+        kind += _COUNTED * (not elapsed and x.lag != 0)
+        held_back = x.type[0] == "F" or source.actual_start is None
+        table.append((i, j, kind, x.lag, counted, held_back))
+    rows = np.array(table, dtype=np.int32).reshape(len(table), 6).T
+    source_place, target_place = place[rows[0]], place[rows[1]]
+
+    def lay_out(near: Whole, far: Whole, some: Flags) -> Links:
+        chosen = np.flatnonzero(some)
+        chosen = chosen[np.argsort(near[chosen], kind="stable")]
+        ends = np.concatenate(([0], np.cumsum(np.bincount(near[chosen], minlength=len(place)))))
+        return ends.astype(np.int32), far[chosen], rows[2, chosen], rows[3, chosen], rows[4, chosen]
+
+    into = lay_out(target_place, source_place, np.ones(len(table), dtype=np.bool_))
+    return into, lay_out(source_place, target_place, rows[5] > 0)
 
 
 def _holds(link: Relationship, source: Activity, target: Activity) -> bool:

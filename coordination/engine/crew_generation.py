@@ -88,8 +88,8 @@ def _find_start(i: int, k: int, last: int, start: Whole, finish: Whole, placed: 
         for d in range(rows_of[i], rows_of[i + 1]):
             r = crews[d]
             if (
-                r >= 0
-                and free[r, u] < counts[d]
+                free[r, u] < counts[d]
+                and r >= 0
                 and free[r, u]
                 < _needed(i, r, counts[d], u, start, finish, placed, before, calendar, demand, members)
             ):
@@ -168,6 +168,7 @@ def place_activities(
     n = len(order)
     placed = np.zeros(n, np.bool_)
     nothing = np.zeros_like(shy)
+    chooses = len(roster[1]) > 0
     for i in range(n):
         if fixed[i]:
             start[i], finish[i] = actual[i] - first, floor[i] - first
@@ -227,15 +228,16 @@ def place_activities(
                         i, crews[d], counts[d], u, start, finish, placed, before, calendar, demand, members
                     )
         if w and rows_of[i + 1] > rows_of[i] and actual[i] == FAR:
-            _choose_crews(i, k, last, start, finish, placed, before, kth, calendar, work, demand, members,
-                          free, roster, shy)  # fmt: skip
+            if chooses:
+                _choose_crews(i, k, last, start, finish, placed, before, kth, calendar, work, demand, members,
+                              free, roster, shy)  # fmt: skip
             k = _find_start(
                 i, k, last, start, finish, placed, before, kth, calendar, work, demand, members, free
             )
             if k < 0:
                 return int(i)
             t = kth[c, k]
-        elif rows_of[i + 1] > rows_of[i]:
+        elif chooses and rows_of[i + 1] > rows_of[i]:
             _choose_crews(i, k, last, start, finish, placed, before, kth, calendar, work, demand, members,
                           free, roster, shy)  # fmt: skip
         start[i] = t

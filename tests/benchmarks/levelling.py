@@ -7,7 +7,7 @@ the finish without crew limits. The result is judged by `verify` and `verify_cre
 
 Beside it stands a lower bound that no schedule can beat (`bound_delay`): each trade alone, its work cut as
 small as one likes and done in the order of latest finishes by all its people at once. What is overdue even so
-delays houses. Trades that wait for each other cost more; how much more it does not know. At full load, but not
+delays houses. Trades that wait for each other cost more; how much more it does not know. At full load, not
 beyond it, it may be 0: no trade by itself makes anybody wait, all delay comes from how they play together.
 """
 
