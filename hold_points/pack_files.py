@@ -12,9 +12,11 @@ from collections.abc import Callable
 from celery import current_app
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import transaction
 from django.utils.translation import get_language, override
+from django.utils.translation import gettext as _
+from kombu.exceptions import OperationalError
 
+from coordination.people.refusals import WrongState
 from coordination.sequence.models import House
 from hold_points.pack import read_pack
 from hold_points.pack_sheets import Pack, Reader
@@ -37,9 +39,17 @@ def is_made(pack: Pack) -> bool:
 
 
 def ask_for(pack: Pack) -> None:
-    """Ring for the task, once what was asked in is committed."""
-    facts = [pack.house.pk, pack.reader.value, get_language()]
-    transaction.on_commit(lambda: current_app.send_task(MAKE_TASK, args=facts))
+    """Ring for the task. Nothing is written for it: what it makes depends on the house alone.
+
+    Raises:
+        WrongState: nobody is there to hear it.
+    """
+    try:
+        current_app.send_task(MAKE_TASK, args=[pack.house.pk, pack.reader.value, get_language()])
+    except OperationalError as error:
+        raise WrongState(
+            _("The worker that makes it cannot be reached. Print this page instead, or ask again later.")
+        ) from error
 
 
 def make(house_id: int, reader: Reader, language: str, write: Callable[[Pack], bytes]) -> str:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from coordination.people.access import for_roles, get_own
+from coordination.people.refusals import WrongState
 from coordination.sequence.models import House
 from coordination.sequence.sketches import draw_sketch
 from hold_points import pack_files
@@ -56,8 +57,13 @@ def make_pdf(request: HttpRequest, house: int, reader: str) -> HttpResponse:
     """Ask for the PDF; a task makes it."""
     found = _find_pack(request, house, reader)
     if not pack_files.is_made(found):
-        pack_files.ask_for(found)
-        messages.success(request, _("The PDF is being made. It takes up to a minute; open this page again."))
+        try:
+            pack_files.ask_for(found)
+        except WrongState as refusal:
+            messages.error(request, refusal.words)
+        else:
+            said = _("The PDF is being made. It takes up to a minute; open this page again.")
+            messages.success(request, said)
     return redirect("hold_points:pack", house=house, reader=reader)
 
 

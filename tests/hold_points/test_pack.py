@@ -6,6 +6,7 @@ import io
 import pytest
 from django.core.files.storage import default_storage
 from django.urls import reverse
+from kombu.exceptions import OperationalError
 from pypdf import PdfReader
 
 from coordination.sequence import answers, holds
@@ -201,6 +202,17 @@ def test_the_task_makes_what_the_page_offers(lived, client, celery_worker):
     got = client.get(url(lived, "pack_pdf"))
     assert got["Content-Type"] == "application/pdf"
     assert head_of(lived.house) in PdfReader(io.BytesIO(got.content)).pages[0].extract_text()
+
+
+def test_without_a_worker_the_page_says_so_and_can_still_be_printed(lived, client, monkeypatch):
+    def refuse(*args, **kwargs):
+        raise OperationalError("no broker")
+
+    monkeypatch.setattr("celery.current_app.send_task", refuse)
+    client.force_login(lived.planner)
+    page = client.post(url(lived, "make_pack"), follow=True)
+    assert page.status_code == 200
+    assert "The worker that makes it cannot be reached." in page.content.decode()
 
 
 def test_a_pack_of_an_older_state_is_neither_offered_nor_kept(lived, client):
