@@ -144,7 +144,10 @@ def lay_out(
 
     # Relationships that still hold, rows behind their targets.
     holding = np.array(
-        [still_holds(x, network[x.from_id], network[x.to_id]) for x in network.relationships], dtype=np.bool_
+        [still_holds(x, network[x.from_id], network[x.to_id]) for x in network.relationships]
+        if network.has_actuals
+        else np.ones(len(network.relationships)),
+        dtype=np.bool_,
     )
     rows = np.argsort(parts.target, kind="stable")
     rows = rows[holding[rows]]

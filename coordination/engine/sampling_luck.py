@@ -19,7 +19,7 @@ Keys = NDArray[np.uint64]
 
 def make_key(seed: int, *names: str | None) -> int:
     """The key of a source of chance: 64 bits that depend on the seed and the names only."""
-    text = "\x1f".join("" if name is None else f"={name}" for name in (str(seed), *names))
+    text = "\x1f".join(["" if name is None else "=" + name for name in (str(seed), *names)])
     return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "little")
 
 
@@ -76,8 +76,9 @@ def lay_out_lates(network: Network, listed: Sequence[Activity], seed: int, share
     over: list[float] = []
     come: set[tuple[str | None, str, str]] = set()
     for a in listed:
-        for name, late in may_be.items():
-            if a.actual_start is None and a.crew.get(name):
+        for name, units in a.crew.items():
+            late = may_be.get(name)
+            if late is not None and units and a.actual_start is None:
                 visit = (a.house, name, f"visit {a.visit}" if a.visit else f"activity {a.id}")
                 if visit not in come:
                     come.add(visit)
