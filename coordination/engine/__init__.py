@@ -34,7 +34,6 @@ the frame is walked, and the bricklayer wants the wrap finished:
 ('2026-02-10 am', '2026-02-10 pm')
 """
 
-from importlib import import_module
 from typing import TYPE_CHECKING
 
 from coordination.engine.changes import Cause, Move, PlanDifference, VisitMove, compare_plans
@@ -212,4 +211,14 @@ _LATE = {
 def __getattr__(name: str) -> object:
     if name not in _LATE:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_LATE[name]}"), name)
+    from coordination.engine import (
+        compiled_dates,
+        crews,
+        levelling,
+        side_by_side,
+        verify_crews,
+        warming,
+    )
+
+    modules = (compiled_dates, crews, levelling, side_by_side, verify_crews, warming)
+    return next(getattr(module, name) for module in modules if module.__name__.endswith(f".{_LATE[name]}"))
