@@ -10,19 +10,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 
 from coordination import engine
-from coordination.engine.verify_crews import find_crew_faults
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.fit_basis import FitBasis
 from coordination.sequence.models import FittedStart
 from coordination.sequence.to_engine.crew_network import CrewNetwork, Piece
-
-if TYPE_CHECKING:
-    from coordination.engine.levelling import Levelled
 
 FIRST_SCHEDULES = 8
 """Before the first slice: the plain rules, so that there is always something to show."""
@@ -108,13 +103,13 @@ def _level(
     seed: int,
     schedules: int | None = None,
     seconds: float | None = None,
-) -> Levelled:
-    from coordination.engine.levelling import level_network  # here: numba takes long to import
-
-    return level_network(network, data_date=data_date, schedules=schedules, seconds=seconds, seed=seed)
+) -> engine.Levelled:
+    return engine.level_network(network, data_date=data_date, schedules=schedules, seconds=seconds, seed=seed)
 
 
-def _search(network: engine.Network, data_date: int, seconds: float, report: Report) -> tuple[Levelled, int]:
+def _search(
+    network: engine.Network, data_date: int, seconds: float, report: Report
+) -> tuple[engine.Levelled, int]:
     """The best of several slices, each begun from another seed."""
     slices = round(seconds / SLICE_SECONDS)
     report(0.0, _("placing the visits"))
@@ -131,7 +126,7 @@ def _search(network: engine.Network, data_date: int, seconds: float, report: Rep
     return best, made
 
 
-def _find_pushed(whole: CrewNetwork, kept: set[int], best: Levelled) -> set[int]:
+def _find_pushed(whole: CrewNetwork, kept: set[int], best: engine.Levelled) -> set[int]:
     """Visits that must stay too, because what leads up to a kept visit has pushed it."""
     pushed = [
         piece.id
@@ -151,11 +146,11 @@ def _find_pushed(whole: CrewNetwork, kept: set[int], best: Levelled) -> set[int]
     return more
 
 
-def _judge(network: engine.Network, data_date: int, best: Levelled) -> None:
+def _judge(network: engine.Network, data_date: int, best: engine.Levelled) -> None:
     dates = {name: (best.start[name], best.finish[name]) for name in best.start}
     faults = [
         *engine.find_faults(network, dates, data_date=data_date),
-        *find_crew_faults(network, dates, data_date=data_date),
+        *engine.find_crew_faults(network, dates, data_date=data_date),
     ]
     if faults:
         raise WrongState(
@@ -167,7 +162,7 @@ def _judge(network: engine.Network, data_date: int, best: Levelled) -> None:
 # -------------------------------------------------------------------- the answer
 
 
-def _describe(whole: CrewNetwork, kept: set[int], best: Levelled, made: int) -> CrewFit:
+def _describe(whole: CrewNetwork, kept: set[int], best: engine.Levelled, made: int) -> CrewFit:
     where = _Whereabouts(whole, kept, best)
     houses = {}
     for one in whole.basis.houses:
@@ -191,7 +186,7 @@ def _describe(whole: CrewNetwork, kept: set[int], best: Levelled, made: int) -> 
 class _Whereabouts:
     """Where each crew is in each half-day of the levelled dates: the reason of every wait."""
 
-    def __init__(self, whole: CrewNetwork, kept: set[int], best: Levelled) -> None:
+    def __init__(self, whole: CrewNetwork, kept: set[int], best: engine.Levelled) -> None:
         self.whole, self.best = whole, best
         self.free = {crew: whole.free(crew, kept) for crew in whole.basis.crews}
         self.at: dict[tuple[int, int], dict[int, Piece]] = defaultdict(dict)
