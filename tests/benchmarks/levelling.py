@@ -51,7 +51,8 @@ def bound_delay(bench):
     for r in range(len(bench.network.crews)):
         mine = asked[(d.crews == r) & (d.units == 1)]
         mine = mine[np.argsort(opens[mine], kind="stable")]
-        overdue, waiting, k = 0.0, [], 0
+        overdue, k = 0.0, 0
+        waiting: list[list[int]] = []
         now = int(opens[mine[0]])
         while k < len(mine) or waiting:
             while k < len(mine) and opens[mine[k]] <= now:
