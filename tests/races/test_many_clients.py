@@ -21,7 +21,7 @@ TRANSACTIONS = int(os.environ.get("BEFORE_THE_BOARD_RACE_TRANSACTIONS", "50000")
 def run_and_judge(opener, ids, name):
     start = time.perf_counter()
     tally = race(
-        opener, ids, clients=CLIENTS, seconds=max(120, TRANSACTIONS / 200), transactions=TRANSACTIONS, pause=0
+        opener, ids, clients=CLIENTS, seconds=max(120, TRANSACTIONS / 100), transactions=TRANSACTIONS, pause=0
     )
     took = time.perf_counter() - start
     sys.stdout.write(
