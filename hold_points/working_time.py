@@ -45,8 +45,11 @@ class HouseDays:
 
 
 def read_days(plans: Mapping[int, Plan], houses: Mapping[int, House]) -> dict[int, HouseDays]:
-    """The days of each house from its current plan (`plans` by house id), in no further query."""
-    return {pk: HouseDays(houses[pk], read_stored(plan.calendars)) for pk, plan in plans.items()}
+    """The days of each of `houses` from its current plan (both by house id), in no further query.
+
+    Plans of other houses are passed over: a house that has nothing to be walked has a plan all the same.
+    """
+    return {pk: HouseDays(house, read_stored(plans[pk].calendars)) for pk, house in houses.items()}
 
 
 def days_of(house: House) -> HouseDays:

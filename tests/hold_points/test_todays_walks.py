@@ -8,12 +8,13 @@ from django.urls import reverse
 
 from coordination import clock
 from coordination.people.models import CalendarDay, RegionDay
-from coordination.sequence.models import House
+from coordination.sequence.models import Activity, House
 from coordination.sequence.replanning import replan
 from hold_points.port import HoldPointsPort
 from hold_points.queries import list_walks
 from hold_points.reopening import reopen
 from hold_points.working_time import days_of
+from tests.hold_points.houses import make_site
 
 
 @pytest.fixture
@@ -102,3 +103,10 @@ def test_the_record_leads_back_and_says_why_nobody_signed(site, as_supervisor):
     )
     body = as_supervisor.get(page("record", site.house.pk)).content.decode()
     assert "shown by the crew&#x27;s photographs" in body
+
+
+def test_a_house_with_nothing_left_to_walk_is_passed_over(site):
+    lined = make_site("lot-9", "wombat")
+    Activity.objects.filter(house=lined.house, is_point=True).update(actual_start=1, actual_finish=1)
+    cards = list_walks(House.objects.all())
+    assert {card.inspection.house_id for card in cards} == {site.house.pk}

@@ -189,6 +189,10 @@ def _sequence(page: Page, shown: Shown) -> None:
     page.goto(f"/sequences/{SequenceVersion.objects.get(builder=shown.builder).pk}/")
 
 
+def _sequence_soundness(page: Page, shown: Shown) -> None:
+    page.goto(f"/sequences/{SequenceVersion.objects.get(builder=shown.builder).pk}/sound/")
+
+
 def _why_held(page: Page, shown: Shown) -> None:
     hold = Hold.objects.get(house=shown.houses["lot-5"], point__key="H5")
     page.goto(f"/walks/{Inspection.objects.get(point=hold.point).pk}/held/")
@@ -215,6 +219,16 @@ SCREENS = (
     Screen("crews, none yet", "newcomer", _to(lambda _shown: "/crews/")),
     Screen("sequences", "planner", _to(lambda _shown: "/sequences/")),
     Screen("sequence", "planner", _sequence),
+    Screen("is the sequence sound", "planner", _sequence_soundness),
+    Screen("is the plan sound", "planner", _house("sound/")),
+    Screen("fit to the crews", "planner", _to(lambda _shown: "/fit/")),
+    Screen("promises", "planner", _to(lambda _shown: "/promises/")),
+    Screen("bring in, which house", "planner", _to(lambda _shown: "/houses/bring-in/")),
+    Screen("bring in", "planner", _house("bring-in/", "tern-17")),
+    Screen("change the house", "planner", _house("change/")),
+    Screen("people", "planner", _to(lambda _shown: "/accounts/people/")),
+    Screen("own PIN", "supervisor", _to(lambda _shown: "/accounts/pin/")),
+    Screen("desk", "assessor", _to(lambda _shown: "/walks/desk/")),
     Screen("walks", "supervisor", _to(lambda _shown: "/walks/")),
     Screen("walks, none yet", "newcomer", _to(lambda _shown: "/walks/")),
     Screen("walk", "supervisor", _walk("?room=0", "lot-7", "H4")),
@@ -225,6 +239,10 @@ SCREENS = (
     Screen("re-open", "supervisor", _walk("reopen/", "lot-3", "H5")),
     Screen("why held", "supervisor", _why_held),
     Screen("released", "supervisor", _walk("held/", "lot-3", "H5")),
+    Screen("found on site", "supervisor", _walk("found/", "lot-7", "H4")),
+    Screen(
+        "owner's pack", "planner", _to(lambda shown: f"/walks/houses/{shown.houses['lot-3'].pk}/pack/owner/")
+    ),
     Screen("record", "planner", _to(lambda shown: f"/walks/houses/{shown.houses['lot-3'].pk}/record/")),
     Screen("crew's page", "", _crew_page("busy")),
     Screen("crew's page, stopped", "", _crew_page("stopped")),
