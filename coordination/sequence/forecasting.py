@@ -10,7 +10,7 @@ import datetime as dt
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F, Max, Q
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -52,11 +52,10 @@ def find_due(builder: Builder) -> list[int]:
     at_night = NIGHT[0] <= local.hour < NIGHT[1]
     tonight = local.replace(hour=NIGHT[0], minute=0, second=0, microsecond=0)
     houses = running_houses(builder)
-    rows = {row.house_id: row for row in HouseForecast.objects.filter(house__in=houses)}
+    # Asked with every tick: one row for each house, however many plans it has had, and no results.
+    rows = {row.house_id: row for row in HouseForecast.objects.filter(house__in=houses).defer("result")}
     numbers = dict(
-        Plan.objects.filter(house__in=houses, house__plans__isnull=False)
-        .order_by("house", "number")
-        .values_list("house", "number")
+        Plan.objects.filter(house__in=houses).order_by().values_list("house").annotate(Max("number"))
     )
     due = []
     for house in houses:

@@ -6,6 +6,8 @@ import time
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from scipy import integrate, stats
 
 from coordination import clock
@@ -131,6 +133,21 @@ def test_a_new_house_is_due_at_once_and_a_stale_one_by_night(small, monday_morni
     tasks.make_forecast_rounds()
     assert forecasting.find_due(small.builder) == []
     assert HouseForecast.objects.get().revision == small.house.plans.latest("number").number
+
+
+def test_what_is_due_is_asked_for_in_one_row_per_house_however_often_it_was_planned(small):
+    forecast_of(small)
+    for _again in range(5):
+        replan(small.house, cause="looked again")
+    with CaptureQueriesContext(connection) as asked:
+        assert forecasting.find_due(small.builder) == []
+    said = [one["sql"] for one in asked.captured_queries if one["sql"].startswith("SELECT")]
+    assert any("sequence_plan" in sql for sql in said)
+    with connection.cursor() as cursor:
+        for sql in said:
+            cursor.execute(sql)
+            assert len(cursor.fetchall()) <= 1, sql
+            assert '"sequence_houseforecast"."result"' not in sql
 
 
 def test_a_house_that_another_worker_has_is_left_to_it(small, monday_morning):
