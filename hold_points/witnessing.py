@@ -3,13 +3,15 @@
 The notice starts with the crew's call and runs for as many working half-days as the point's definition says.
 It lapses when it has run out, or when what buries the work has begun. A lapse passes the point: nothing waits
 for it any more. It is no release, and whoever comes late may still look and sign while something can be seen.
+A point that was re-opened is called anew: what had begun to bury it before then is nobody's absence now.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
 
 from django.db import transaction
+from django.db.models import Max, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -77,21 +79,32 @@ def lapse_notices(builder: Builder) -> list[Inspection]:
         point__actual_finish__isnull=True,
         lapsed_at__isnull=True,
     )
-    overtaken = _find_overtaken(waiting.values_list("point", flat=True))
+    overtaken = _find_overtaken(waiting)
     due = [
         pk
-        for pk, point, until in waiting.values_list("pk", "point", "notice_until")
-        if point in overtaken or (until is not None and until < now)
+        for pk, until in waiting.values_list("pk", "notice_until")
+        if pk in overtaken or (until is not None and until < now)
     ]
     return [one for pk in due if (one := _lapse(pk, now)) is not None]
 
 
-def _find_overtaken(point_ids: Iterable[int]) -> set[int]:
-    """Points of which the burying has begun."""
-    begun = Covering.objects.filter(
-        point__in=list(point_ids), along=False, activity__actual_start__isnull=False
+def _find_overtaken(inspections: QuerySet[Inspection]) -> set[int]:
+    """Inspections whose burying has begun, and not only before they were last re-opened."""
+    rows = inspections.annotate(reopened=Max("reopenings__at")).values_list(
+        "pk", "point", "reopened", "house__builder__time_zone"
     )
-    return {point for point in begun.values_list("point", flat=True) if point is not None}
+    begun: dict[int, list[int]] = defaultdict(list)
+    coverings = Covering.objects.filter(
+        point__in=inspections.values("point"), along=False, activity__actual_start__isnull=False
+    )
+    for point, start in coverings.values_list("point", "activity__actual_start"):
+        if point is not None and start is not None:
+            begun[point].append(start)
+    return {
+        pk
+        for pk, point, reopened, zone in rows
+        if any(reopened is None or start > clock.half_day_of(reopened, zone) for start in begun[point])
+    }
 
 
 @transaction.atomic
@@ -100,7 +113,7 @@ def _lapse(inspection_id: int, now: int) -> Inspection | None:
     house = lock_house(Inspection.objects.values_list("house", flat=True).get(pk=inspection_id))
     inspection = Inspection.objects.select_related("point").get(pk=inspection_id)
     point, rows = inspection.point, load_point(inspection)
-    overtaken = bool(_find_overtaken([point.pk]))
+    overtaken = bool(_find_overtaken(Inspection.objects.filter(pk=inspection.pk)))
     over = inspection.notice_until is not None and inspection.notice_until < now
     if inspection.lapsed_at or point.actual_finish is not None or rows.released or not (overtaken or over):
         return None
@@ -141,7 +154,8 @@ def _tell(inspection: Inspection, house: House, why: str) -> None:
             to=person,
             kind=Message.Kind.NOTICE,
             about=f"inspection:{inspection.pk}",
-            version=f"lapsed:{inspection.pk}",
+            # It may lapse again after a re-opening: that is another fact.
+            version=f"lapsed:{inspection.pk}:{inspection.lapsed_at:%Y%m%dT%H%M%S}",
             subject=_("Not attended: %(point)s, %(house)s")
             % {"point": inspection.point.name, "house": house.name},
             body=_("%(who)s did not attend; %(why)s. The work goes on, and the record says so.")

@@ -177,6 +177,30 @@ def test_a_reopened_witness_point_is_called_anew(site, monday_morning):
     assert site.point("W1").notice_until is not None
 
 
+def test_a_reopened_witness_point_lapses_anew_for_what_happens_after_that_and_is_told_anew(
+    site, monday_morning
+):
+    monday_morning.shift(dt.timedelta(days=30))
+    progress.record_progress(
+        site.house, [Report("linings", started=clock.current_half_day() - 1)], by=site.planner
+    )
+    lapse_due_notices.run()
+    site.release_all("W1")
+    monday_morning.shift(dt.timedelta(days=1))
+    reopen(site.point("W1"), [site.place("bath").pk], "pipe moved", by=site.supervisor)
+    lapse_due_notices.run()
+    assert site.point("W1").lapsed_at is None, "the boards were there when it was re-opened"
+    call(site, "batts", "installer")
+    go_to(monday_morning, site.point("W1").notice_until + 1)
+    lapse_due_notices.run()
+    assert site.point("W1").lapsed_at == clock.now()
+    notices = Message.objects.filter(subject__startswith="Not attended", person=site.supervisor)
+    assert [one.body.split("; ")[1].split(".")[0] for one in notices.order_by("pk")] == [
+        "the work went on without notice",
+        "the notice had run out",
+    ]
+
+
 # ---------------------------------------------------------------- photo point, review, survey
 
 
