@@ -1,7 +1,8 @@
 """A house brought in half built: what is finished is stated, what nobody recorded set aside, the rest live.
 
 Only here, and when a new version asks for what is buried already, is a hold set aside. It blocks nothing and
-is never counted as released. A hold of which anything can still be seen stays open.
+is never counted as released. A hold of which anything can still be seen stays open, and so does one at which
+somebody found what is not put right: that is on record.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import guard, holds
 from coordination.sequence.diary import write_change
 from coordination.sequence.house_network import HouseNetwork, read_house_network
+from coordination.sequence.inspection import port
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Covering, Hold, House, PlannedDate, Relationship
 from coordination.sequence.replanning import current_plan, replan
@@ -35,7 +37,7 @@ class BroughtIn:
     stated: Sequence[Activity]
     set_aside: Sequence[Hold]
     half_buried: Sequence[Hold]
-    """Open, and part of what covers them is finished: these need a walk at once."""
+    """Open, and covered in part, or whole over what was found not met: these need a walk at once."""
     live: Sequence[Hold]
 
 
@@ -147,11 +149,13 @@ def _state_finished(rows: HouseNetwork, ends: Mapping[str, int], by: Person) -> 
 
 
 def _sort_holds(house: House, by: Person, why: str) -> tuple[list[Hold], list[Hold], list[Hold]]:
-    """Set aside what is buried whole; returns set aside, half buried, live."""
+    """Set aside what is buried whole, unless something is to be put right: aside, half buried, live."""
     aside: list[Hold] = []
     half: list[Hold] = []
     live: list[Hold] = []
-    for hold in Hold.objects.filter(house=house).select_related("point").order_by("point__order"):
+    found = list(Hold.objects.filter(house=house).select_related("point").order_by("point__order"))
+    states = port().missing([hold.pk for hold in found])
+    for hold in found:
         coverings = Covering.objects.filter(
             Q(point=hold.point_id) | Q(point__isnull=True, detail__point=hold.point_id)
         )
@@ -159,7 +163,7 @@ def _sort_holds(house: House, by: Person, why: str) -> tuple[list[Hold], list[Ho
         covered = [one for one in finishes if one is not None]
         if not covered:
             live.append(hold)
-        elif len(covered) < len(finishes):
+        elif len(covered) < len(finishes) or states[hold.pk].put_right_open:
             half.append(hold)
         else:
             aside.append(holds.set_aside(hold, by, why))

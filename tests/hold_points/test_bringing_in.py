@@ -34,6 +34,16 @@ def test_buried_half_buried_and_live_holds_are_told_apart(site):
     assert holds.recount(site.house) == []
 
 
+def test_what_was_found_not_met_is_on_record_and_stays_open_however_deep_it_is_buried(site):
+    check = site.point("H3").checks.first()
+    site.find(check, "not met", note="no airway", photo=True)
+    done = bring_in(site.house, "batts", FRIDAY, site.planner)
+    assert labels(done.set_aside) == []
+    assert labels(done.half_buried) == ["H3", "H4"]
+    assert site.hold("H3").is_open
+    assert site.house.activities.get(key="H3").actual_finish is None
+
+
 def test_nothing_becomes_firm_and_finished_visits_are_done(site):
     bring_in(site.house, "plumb", FRIDAY, site.planner)
     assert site.booking("plumb").state == "done"
