@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.people.models import Person
 from coordination.people.refusals import BadInput, WrongState
-from coordination.sequence import guard, holds
+from coordination.sequence import guard, holds, telling
 from coordination.sequence.diary import write_change
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.inspection import port
@@ -142,9 +142,11 @@ def _state_finished(rows: HouseNetwork, ends: Mapping[str, int], by: Person) -> 
         )
     left = {one.visit_id for one in rows.activities if one.visit_id and one.actual_finish is None}
     done = {one.visit_id for one in stated if one.visit_id} - left
-    Booking.objects.filter(visit__in=done, state__in=Booking.LIVE).update(
-        state=Booking.State.DONE, changed_at=clock.now()
-    )
+    bookings = Booking.objects.filter(visit__in=done, state__in=Booking.LIVE)
+    for booking in bookings.select_related("house__builder", "crew", "visit").order_by("pk"):
+        # Nobody is sent a date for work that is done.
+        telling.take_back_waiting([booking])
+    bookings.update(state=Booking.State.DONE, changed_at=clock.now())
     return stated
 
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from coordination import clock
 from coordination.people.refusals import BadInput, WrongState
-from coordination.sequence import bookings, holds, progress
+from coordination.sequence import bookings, holds, progress, telling
 from coordination.sequence.bringing_in import bring_in, bring_in_stated
 from hold_points.models import RecordEntry, Release
 
@@ -50,6 +50,13 @@ def test_nothing_becomes_firm_and_finished_visits_are_done(site):
     batts = site.pencil("batts")
     with pytest.raises(WrongState, match="cannot be firm"):
         bookings.make_firm(batts, site.planner)
+
+
+def test_a_date_that_waits_to_be_sent_is_taken_back_with_the_work_that_is_done(site):
+    told = {key: site.pencil(key) for key in ("plumb", "batts")}
+    bring_in(site.house, "plumb", FRIDAY, site.planner)
+    assert telling.waiting_for(told["plumb"]) == []
+    assert len(telling.waiting_for(told["batts"])) == 1, "that one is still to come"
 
 
 @pytest.mark.parametrize(
