@@ -119,8 +119,11 @@ def _drop_pin(request: HttpRequest, builder: Builder, by: Person) -> str:
 def _add_deputy(request: HttpRequest, builder: Builder, by: Person) -> str:
     """Somebody of the builder stands in for a supervisor or assessor from one day to another."""
     roles = builder.roles.select_related("person")
+    # Nobody stands in for who stands in: that would outlive the days for which she was asked.
     stands_for = roles.filter(
-        pk=read_key(request.POST.get("role", "")) or 0, kind__in=(Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
+        pk=read_key(request.POST.get("role", "")) or 0,
+        kind__in=(Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR),
+        deputy_for__isnull=True,
     ).first()
     who = roles.filter(person=read_key(request.POST.get("person", "")) or 0).first()
     if stands_for is None or who is None:
@@ -130,6 +133,15 @@ def _add_deputy(request: HttpRequest, builder: Builder, by: Person) -> str:
     first, last = _read_day(request, "first_day"), _read_day(request, "last_day")
     if last < first:
         raise BadInput("last_day", _("The last day lies before the first. Swap them."))
+    if stands_for.last_day is not None and last > stands_for.last_day:
+        raise BadInput(
+            "last_day",
+            _("The role of %(whom)s ends %(day)s. Nobody stands in for it longer.")
+            % {
+                "whom": stands_for.person.name,
+                "day": clock.say_day(clock.as_half_day(stands_for.last_day)),
+            },
+        )
     same = {"person": who.person, "builder": builder, "kind": stands_for.kind, "first_day": first}
     if Role.objects.filter(**same).exists():
         raise BadInput(

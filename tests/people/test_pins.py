@@ -200,3 +200,24 @@ def test_a_deputy_signs_while_she_stands_in_and_not_before_or_after(site, client
         client.force_login(stands_in)
         answers.append(client.get(address).status_code)
     assert answers == [403, 200, 403]
+
+
+def test_nobody_stands_in_for_longer_than_the_role_lasts_nor_for_who_stands_in(site, client):
+    role = Role.objects.get(person=site.supervisor, kind="supervisor")
+    role.last_day = dt.date(2026, 4, 20)
+    role.save()
+    client.force_login(site.planner)
+    values = {
+        "builder": site.builder.pk,
+        "act": "deputy",
+        "person": site.planner.pk,
+        "first_day": "2026-04-14",
+    }
+    longer = client.post(PEOPLE, {**values, "role": role.pk, "last_day": "2026-04-21"})
+    assert longer.status_code == 422
+    assert f"The role of {site.supervisor.name} ends Mon 20 Apr" in longer.content.decode()
+    assert client.post(PEOPLE, {**values, "role": role.pk, "last_day": "2026-04-20"}).status_code == 302
+    deputy = Role.objects.get(deputy_for=role)
+    again = {**values, "person": site.assessor.pk, "role": deputy.pk, "last_day": "2026-04-30"}
+    assert client.post(PEOPLE, again).status_code == 422
+    assert Role.objects.filter(deputy_for__isnull=False).count() == 1
