@@ -23,7 +23,10 @@ from hold_points.readiness import State
 from hold_points.switching import Lot, Severity, Switch, find_severity, say_why, size_of
 
 MISSED = (Outcome.Kind.NOT_MET, Outcome.Kind.PUT_RIGHT)
-"""First looks that count as a miss; what was not seen says nothing of the crew."""
+"""First looks that count as a miss."""
+
+LOOKS = (Outcome.Kind.MET, *MISSED)
+"""What was not seen, or is not on the house, is no look: it says nothing of the crew, good or bad."""
 
 MOST_SPOTS = 20
 """More spots than these are no sample any more: all of them are looked at."""
@@ -148,7 +151,8 @@ def _read_lots(
     details: Sequence[Detail], bookings: Mapping[int, Booking]
 ) -> dict[tuple[int, str], list[Lot]]:
     """A crew's houses for each key of a detail, in the order in which they were first looked at."""
-    rows = Outcome.objects.filter(check_judged__detail__in=details).order_by("received_at", "pk")
+    looks = Outcome.objects.filter(check_judged__detail__in=details, kind__in=LOOKS)
+    rows = looks.order_by("received_at", "pk")
     firsts: dict[int, dict[int, tuple[int | None, str]]] = {}
     for detail, check, place, kind in rows.values_list(
         "check_judged__detail", "check_judged", "check_judged__place", "kind"

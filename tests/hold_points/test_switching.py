@@ -158,6 +158,17 @@ def test_three_clean_houses_ease_and_five_more_reduce(site, monday_morning):
     assert sizes == [6, 6, 6, 3, 3, 3, 3, 3, 2, 2]
 
 
+def test_what_nobody_saw_is_no_clean_house_and_hides_no_miss(site, monday_morning):
+    for place in ("bath", "bed", "garage"):
+        site.find(site.check("full", place), "not seen", note="boards before it")
+    after = next_house(site, 8)
+    detail = after.check("full", "bed").detail
+    assert find_switches([detail], after.house)[detail.pk][0].clean_in_a_row == 0
+    monday_morning.shift(60)
+    walk_batts(site, "bath", "bed")
+    assert find_switches([detail], after.house)[detail.pk][0].severity is Severity.TIGHTENED
+
+
 def test_another_crew_and_another_builder_are_judged_by_their_own_houses(site):
     walk_batts(site, "bath", "bed")
     other = make_site("lot-8", "wattle", text=SAMPLED)
