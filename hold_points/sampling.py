@@ -151,8 +151,8 @@ def _read_lots(
     details: Sequence[Detail], bookings: Mapping[int, Booking]
 ) -> dict[tuple[int, str], list[Lot]]:
     """A crew's houses for each key of a detail, in the order in which they were first looked at."""
-    looks = Outcome.objects.filter(check_judged__detail__in=details, kind__in=LOOKS)
-    rows = looks.order_by("received_at", "pk")
+    seen = Outcome.objects.filter(check_judged__detail__in=details, kind__in=LOOKS)
+    rows = seen.order_by("received_at", "pk")
     firsts: dict[int, dict[int, tuple[int | None, str]]] = {}
     for detail, check, place, kind in rows.values_list(
         "check_judged__detail", "check_judged", "check_judged__place", "kind"
