@@ -22,6 +22,7 @@ from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.diary import write_change
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Detail, DetailPlace, House, Place
+from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.models import Check, Inspection
@@ -216,7 +217,10 @@ def _write_down(
             about=f"inspection:{inspection.pk}",
             version=f"found:{fresh[0].pk}",
             subject=_("Found on site: %(house)s, %(place)s") % {"house": house.name, "place": place.name},
-            body=_("%(name)s found what the set-out does not have: %(what)s (%(place)s).")
-            % {"name": by.name, "what": what, "place": place.name},
+            body=cut(
+                _("%(name)s found what the set-out does not have: %(what)s (%(place)s).")
+                % {"name": by.name, "what": what, "place": place.name},
+                LONGEST_TEXT,
+            ),
             facts={"check": fresh[0].pk},
         )

@@ -20,10 +20,14 @@ from coordination.people.models import Person, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Booking, House
+from coordination.sequence.telling import cut
 from hold_points import record
 from hold_points.models import Inspection, Nonconformity, Release
 
 DECIDERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
+
+LONGEST_DECISION = 240
+"""Characters: the crew is sent all of it, with who decided, in a message of at most 300."""
 
 
 def raise_gone_past(house: House, facts: Mapping[str, object]) -> list[Nonconformity]:
@@ -92,8 +96,12 @@ def decide(nonconformity: Nonconformity, by: Person, decision: str) -> Nonconfor
         if one.state == Nonconformity.State.CLOSED:
             raise WrongState(_("The point was released since; nothing is left to decide."))
         words = " ".join(decision.split())
-        if len(words) < 5 or len(words) > 300:
-            raise BadInput("decision", _("Say in a few words how it is put right, 300 characters at most."))
+        if len(words) < 5 or len(words) > LONGEST_DECISION:
+            raise BadInput(
+                "decision",
+                _("Say in a few words how it is put right, %(most)d characters at most.")
+                % {"most": LONGEST_DECISION},
+            )
         one.decision, one.decided_by, one.decided_at = words, by, clock.now()
         one.save(update_fields=["decision", "decided_by", "decided_at"])
         record.append(
@@ -115,7 +123,7 @@ def decide(nonconformity: Nonconformity, by: Person, decision: str) -> Nonconfor
                 version=f"decided:{one.decided_at.isoformat()}",
                 subject=_("Put right: %(house)s, %(point)s was gone past")
                 % {"house": house.name, "point": one.gone_past.point.name},
-                body=_("%(name)s decided: %(decision)s") % {"name": by.name, "decision": words},
+                body=_("%(name)s decided: %(decision)s") % {"name": cut(by.name, 48), "decision": words},
                 facts={"nonconformity": one.pk},
             )
     return one

@@ -16,6 +16,7 @@ from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence import holds, progress
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Booking, Hold, House, Place
+from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.facts import load_point
 from hold_points.models import Inspection, Reopening
@@ -132,8 +133,12 @@ def _tell_walker(
             version=f"reopening:{opened.pk}",
             subject=_("Re-opened: %(point)s, %(house)s")
             % {"point": inspection.point.name, "house": house.name},
-            body=_("%(who)s re-opened it (%(rooms)s): %(reason)s")
-            % {"who": who, "rooms": ", ".join(names) or _("whole house"), "reason": opened.reason},
+            # The reason stands whole on the record and on the walk's page, to which the message leads.
+            body=cut(
+                _("%(who)s re-opened it (%(rooms)s): %(reason)s")
+                % {"who": who, "rooms": ", ".join(names) or _("whole house"), "reason": opened.reason},
+                LONGEST_TEXT,
+            ),
             facts={"reopening": opened.pk},
             urgent=True,
         )

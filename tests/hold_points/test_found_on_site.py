@@ -113,6 +113,12 @@ def test_it_is_added_by_whoever_walks_and_not_to_what_is_released(site, client):
     assert client.post(page("found_on_site", site.point("H5").pk), words).status_code == 403
 
 
+def test_the_planner_hears_of_it_in_at_most_300_characters(site):
+    site.supervisor.name = "Wilhelmina " * 10
+    add(site, by=site.supervisor, words="A flue " * 28, new_place="Cupboard " * 8)
+    assert 200 < len(Message.objects.get(subject__startswith="Found on site").body) <= 300
+
+
 def test_a_name_that_the_house_has_already_is_that_place(site):
     before = Place.objects.count()
     with pytest.raises(WrongState, match="judged there already"):

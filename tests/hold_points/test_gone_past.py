@@ -61,6 +61,16 @@ def test_a_named_person_decides_and_the_crew_is_told(site, trouble, client):
         assert "Open the corner and look." in client.get(shown).content.decode()
 
 
+def test_the_crew_is_sent_the_whole_decision_in_at_most_300_characters(site, trouble):
+    with pytest.raises(BadInput, match="240 characters"):
+        decide(trouble, site.assessor, "x" * 241)
+    site.assessor.name = "Wilhelmina " * 10
+    decide(trouble, site.assessor, "y" * 240)
+    body = Message.objects.get(kind="rework").body
+    assert body.endswith("y" * 240)
+    assert len(body) <= 300
+
+
 def test_the_release_closes_it_and_says_whose_decision_it_was(site, trouble, client):
     decide(trouble, site.assessor, "Open the corner and look.")
     site.pass_checks("H3")

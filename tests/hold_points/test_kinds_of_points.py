@@ -172,6 +172,8 @@ def test_a_reopened_witness_point_is_called_anew(site, monday_morning):
     monday_morning.shift(3600)
     reopen(site.point("W1"), [site.place("bath").pk], "pipe moved", by=site.supervisor)
     assert site.point("W1").notice_until is None
+    reopen(site.point("W1"), [site.place("bath").pk], "pipe " * 59, crew=site.crews["plumber"])
+    assert 280 < len(Message.objects.get(subject__startswith="Re-opened: Wet walls").body) <= 300
     monday_morning.shift(3600)
     call(site, "batts", "installer")
     assert site.point("W1").notice_until is not None
