@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.crypto import salted_hmac
@@ -61,7 +61,7 @@ def settle_samples(inspection: Inspection, house: House) -> None:
     )
     switches = find_switches({one.detail for ones in waiting.values() for one in ones if one.detail}, house)
     for key, ones in waiting.items():
-        switch, crew = _switch_of(ones[0], switches)
+        switch, crew = switch_of(ones[0], switches)
         drawn = _draw_again(ones, switch.severity, judged)
         for one in ones:
             one.sample = {
@@ -78,8 +78,12 @@ def settle_samples(inspection: Inspection, house: House) -> None:
         )
 
 
-def _switch_of(check: Check, switches: Mapping[int, tuple[Switch, str]]) -> tuple[Switch, str]:
-    return switches.get(check.detail_id or 0, (Switch(Severity.NORMAL), ""))
+def switch_of(check: Check, switches: Mapping[int, tuple[Switch, str]]) -> tuple[Switch, str]:
+    """What the crew's earlier houses make of this check; one that guards against harm is never reduced."""
+    switch, crew = switches.get(check.detail_id or 0, (Switch(Severity.NORMAL), ""))
+    if check.safety and switch.severity is Severity.REDUCED:
+        switch = replace(switch, severity=Severity.NORMAL)
+    return switch, crew
 
 
 def _settled(check: Check, rooms: int, switch: Switch, crew: str) -> dict[str, Any]:
@@ -230,7 +234,7 @@ def draw_spots(check: Check, rows: PointRows) -> Spots | None:
 def _foresee(check: Check, rooms: int, rows: PointRows) -> dict[str, Any]:
     """What would be settled now: shown before the walk is called or begun, and not kept."""
     details = [check.detail] if check.detail else []
-    switch, crew = _switch_of(check, find_switches(details, rows.inspection.house))
+    switch, crew = switch_of(check, find_switches(details, rows.inspection.house))
     return _settled(check, rooms, switch, crew)
 
 

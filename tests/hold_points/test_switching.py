@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hold_points.facts import load_point
 from hold_points.models import Check, RecordEntry
 from hold_points.port import HoldPointsPort
-from hold_points.sampling import draw_spots, find_switches, settle_samples
+from hold_points.sampling import draw_spots, find_switches, settle_samples, switch_of
 from hold_points.switching import Lot, Severity, find_severity, size_of
 from tests.hold_points.houses import TEXT, make_site
 
@@ -81,6 +81,14 @@ def test_a_sample_is_doubled_or_halved_and_never_nothing(normal):
     assert size_of(normal, Severity.NORMAL) == max(1, normal)
     assert size_of(normal, Severity.TIGHTENED) == max(1, 2 * normal)
     assert 1 <= size_of(normal, Severity.REDUCED) <= max(1, (normal + 1) // 2)
+
+
+@pytest.mark.parametrize(("safety", "severity"), [(False, "reduced"), (True, "normal")])
+def test_what_guards_against_harm_is_never_looked_at_less(safety, severity):
+    switches = {1: (find_severity(lots(0, 0, 0, 0, 0)), "Batt crew")}
+    switch, crew = switch_of(Check(detail_id=1, safety=safety), switches)
+    assert (switch.severity, switch.clean_in_a_row, crew) == (severity, 5, "Batt crew")
+    assert switch_of(Check(detail_id=2, safety=True), switches)[0].severity is Severity.NORMAL
 
 
 # ---------------------------------------------------------------- on houses
