@@ -240,7 +240,8 @@ def _say_judged(one: Judged) -> str:
 
 
 def _grid(rows: list[list[Any]], widths: list[float], head: bool = False) -> Table:
-    table = Table(rows, colWidths=widths, repeatRows=1 if head else 0)
+    # A row may be higher than a sheet: a point that was re-opened many times tells each of them.
+    table = Table(rows, colWidths=widths, repeatRows=1 if head else 0, splitInRow=1)
     table.setStyle(
         TableStyle(
             [

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+from dataclasses import replace
 
 import pytest
 from django.core.files.storage import default_storage
@@ -189,6 +190,12 @@ def test_every_side_of_the_pdf_carries_the_sentence_and_the_first_the_whole_head
         assert detail.name in flat
     pictures = [image for side in read.pages for image in side.images]
     assert len(pictures) >= 1 + Evidence.objects.filter(inspection__house=lived.house).count()
+
+
+def test_what_is_longer_than_a_sheet_goes_on_upon_the_next(site):
+    pack = replace(read_pack(site.house, Reader.BUILDER), sequence="brick veneer " * 2000)
+    read = PdfReader(io.BytesIO(write_pdf(pack)))
+    assert sum(side.extract_text().count("veneer") for side in read.pages) >= 2000
 
 
 @pytest.mark.django_db(transaction=True)
