@@ -157,5 +157,5 @@ def _page_of_office(message: Message) -> str:
     kind, _colon, number = message.about.partition(":")
     if kind not in PAGES or not number.isdecimal():
         kind, number = "house", str(message.facts.get("house", ""))
-    path = reverse(PAGES[kind], args=[int(number)]) if number else "/"
-    return f"{settings.COORDINATION_SITE_URL.rstrip('/')}{path}"
+    path = reverse(PAGES[kind], args=[int(number)]) if number else ""
+    return f"{settings.COORDINATION_SITE_URL}{path}"

@@ -118,7 +118,7 @@ def take_back_waiting(bookings: Sequence[Booking]) -> list[Message]:
 def _put_fallen(bookings: Sequence[Booking], why: str) -> Message | None:
     first = bookings[0]
     names = ", ".join(one.visit.name for one in bookings)
-    news = _("not firm, keep the day. %(visits)s stays pencilled %(dates)s.") % {
+    news = _("no longer firm, keep the day. %(visits)s: pencilled %(dates)s.") % {
         "visits": names,
         "dates": clock.say_dates(first.told_start or 0, first.told_finish or 0),
     }
