@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coordination.engine.compiled import compile_kernel, say_once_if_slow
-from coordination.engine.network import ELAPSED, Activity, Network, Relationship
+from coordination.engine.network import ELAPSED, Network
 from coordination.engine.order import order_activities
+from coordination.engine.progress import count_work_left, earliest_instant, still_holds
 from coordination.engine.workdays import (
     END_OF_TIME,
     FIRST_INSTANT,
@@ -120,8 +121,8 @@ def compile_network(network: Network, data_date: int = 0) -> CompiledNetwork:
     return CompiledNetwork(
         whole(order),
         whole([names[a.calendar] for a in activities]),
-        whole([_work_left(a, network.calendars[a.calendar], data_date) for a in activities]),
-        whole([_floor(a, data_date) for a in activities]),
+        whole([count_work_left(a, network.calendars[a.calendar], data_date) for a in activities]),
+        whole([earliest_instant(a, data_date) for a in activities]),
         whole([_FAR if a.not_after is None else a.not_after for a in activities]),
         whole([0 if a.house is None else houses[a.house] for a in activities]),
         len(houses) + 1,
@@ -143,7 +144,7 @@ def _lay_out_links(
     table: list[tuple[int, int, int, int, int, bool]] = []
     for x, (i, j) in zip(network.relationships, tied, strict=True):
         source, target = given[i], given[j]
-        if not _holds(x, source, target):
+        if not still_holds(x, source, target):
             continue
         elapsed = x.lag_calendar == ELAPSED
         kind = _FROM_FINISH * (x.type[0] == "F") + _TO_FINISH * (x.type[1] == "F")
@@ -162,28 +163,6 @@ def _lay_out_links(
 
     into = lay_out(target_place, source_place, np.ones(len(table), dtype=np.bool_))
     return into, lay_out(source_place, target_place, rows[5] > 0)
-
-
-def _holds(link: Relationship, source: Activity, target: Activity) -> bool:
-    if target.under_way:
-        return not source.finished and link.type != "SS"
-    return not target.finished
-
-
-def _work_left(activity: Activity, calendar: WorkingCalendar, data_date: int) -> int:
-    if not activity.under_way or activity.actual_start is None:
-        return activity.duration
-    if activity.remaining is not None:
-        return activity.remaining
-    return max(1, activity.duration - calendar.count(activity.actual_start, data_date))
-
-
-def _floor(activity: Activity, data_date: int) -> int:
-    if activity.actual_finish is not None:
-        return activity.actual_finish
-    if activity.not_before is None or activity.under_way:
-        return data_date
-    return max(data_date, activity.not_before)
 
 
 def compute_arrays(compiled: CompiledNetwork, tables: Tables | None = None) -> DateArrays:
