@@ -12,6 +12,7 @@ from django.urls import reverse
 from coordination.people.models import Builder, Crew
 from coordination.planner.crew_weeks import Stay
 from coordination.sequence.models import Booking, Plan, PlannedDate
+from coordination.sequence.queries.facts import latest_numbers
 
 
 def crews_of(builders: QuerySet[Builder]) -> QuerySet[Crew]:
@@ -55,8 +56,7 @@ def read_stays(
 
 def _read_planned(houses: Collection[int]) -> dict[int, tuple[int, int]]:
     """Visit id → first half-day and exclusive finish in the latest plan of its house."""
-    newest = Plan.objects.filter(house__in=houses).order_by().values("house").annotate(number=Max("number"))
-    numbers = {row["house"]: row["number"] for row in newest}
+    numbers = latest_numbers(houses)
     plans = [
         pk
         for pk, house, number in Plan.objects.filter(

@@ -31,7 +31,7 @@ from coordination.sequence.models import (
     PlannedDate,
     ReservedTime,
 )
-from coordination.sequence.queries.facts import latest_plans
+from coordination.sequence.queries.facts import latest_numbers, latest_plans
 
 MOVABLE = (Booking.State.PENCILLED, Booking.State.FIRM)
 STAYING = (Booking.State.FIRM, Booking.State.UNDER_WAY, Booking.State.DONE)
@@ -108,7 +108,7 @@ def running_houses(builder: Builder) -> list[House]:
 def read_versions(houses: Iterable[int]) -> dict[int, tuple[int | None, int | None]]:
     """House id → number of its latest plan and key of the last line of its diary."""
     ids = list(houses)
-    plans = dict(Plan.objects.filter(house__in=ids).order_by().values_list("house").annotate(Max("number")))
+    plans = latest_numbers(ids)
     lines = dict(Change.objects.filter(house__in=ids).order_by().values_list("house").annotate(Max("pk")))
     return {pk: (plans.get(pk), lines.get(pk)) for pk in ids}
 

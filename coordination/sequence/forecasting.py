@@ -10,7 +10,7 @@ import datetime as dt
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Max, Q
+from django.db.models import F, Q
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -20,6 +20,7 @@ from coordination.sequence.crew_habits import read_assumptions, terms_of
 from coordination.sequence.fit_basis import running_houses
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import House, HouseForecast, Plan
+from coordination.sequence.queries.facts import latest_numbers
 from coordination.sequence.to_engine import Assumptions, Outlook, Prospect, foresee_house
 
 NIGHT = (1, 5)
@@ -54,9 +55,7 @@ def find_due(builder: Builder) -> list[int]:
     houses = running_houses(builder)
     # Asked with every tick: one row for each house, however many plans it has had, and no results.
     rows = {row.house_id: row for row in HouseForecast.objects.filter(house__in=houses).defer("result")}
-    numbers = dict(
-        Plan.objects.filter(house__in=houses).order_by().values_list("house").annotate(Max("number"))
-    )
+    numbers = latest_numbers(houses)
     due = []
     for house in houses:
         row = rows.get(house.pk)

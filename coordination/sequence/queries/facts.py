@@ -132,12 +132,16 @@ class WindowFact:
     miss: Mapping[str, Any]
 
 
+def latest_numbers(houses: Iterable[House] | Collection[int]) -> dict[int, int]:
+    """House id → the number of its latest plan, one row a house; houses without a plan are left out."""
+    plans = Plan.objects.filter(house__in=houses).order_by()
+    return dict(plans.values_list("house").annotate(newest=Max("number")))
+
+
 def latest_plans(houses: Iterable[House] | Collection[int]) -> dict[int, Plan]:
     """House id → its latest plan, in two queries."""
     ids = [house.pk if isinstance(house, House) else house for house in houses]
-    numbers = dict(
-        Plan.objects.filter(house__in=ids).order_by().values_list("house").annotate(newest=Max("number"))
-    )
+    numbers = latest_numbers(ids)
     plans = Plan.objects.filter(house__in=ids, number__in=set(numbers.values())).select_related("by")
     return {plan.house_id: plan for plan in plans if plan.number == numbers[plan.house_id]}
 
