@@ -39,7 +39,7 @@ def dates_of(levelled):
 def judge(network, levelled, data_date=MONDAY):
     dates = dates_of(levelled)
     return find_faults(network, dates, data_date=data_date) + find_crew_faults(
-        network, dates, data_date=data_date
+        network, dates, data_date=data_date, crew_of=levelled.crew_of
     )
 
 

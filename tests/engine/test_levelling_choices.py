@@ -22,7 +22,6 @@ from coordination.engine import (
     Relationship,
     ReservedTime,
     WorkingCalendar,
-    find_faults,
 )
 from coordination.engine.compiled import plain_twin
 from coordination.engine.crew_generation import FAR, place_activities
@@ -33,17 +32,9 @@ from coordination.engine.verify_crews import find_crew_faults
 from coordination.engine.writing import write_levelled
 from tests.benchmarks.levelling import bound_delay
 from tests.engine.networks import MONDAY
-from tests.engine.test_levelling import crewed
+from tests.engine.test_levelling import SITE, crewed, judge
 
 ROOT = Path(__file__).parents[2]
-SITE = {"site": WorkingCalendar()}
-
-
-def judge(network, levelled, data_date=MONDAY):
-    dates = {name: (levelled.start[name], levelled.finish[name]) for name in levelled.start}
-    return find_faults(network, dates, data_date=data_date) + find_crew_faults(
-        network, dates, data_date=data_date, crew_of=levelled.crew_of
-    )
 
 
 def painters(*calendars, **extra):
