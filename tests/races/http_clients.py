@@ -39,6 +39,14 @@ class Traffic:
         """Answers of 500 and above."""
         return sum(count for (_act, status), count in self.answers.items() if status >= 500)
 
+    def add(self, other: Traffic) -> None:
+        """Count another drive's traffic in."""
+        self.answers += other.answers
+        self.broken += other.broken
+        self.samples += other.samples
+        self.violations += other.violations
+        self.seconds += other.seconds
+
     def accepted(self, act: str) -> int:
         """How often an act was done: it answers with a redirect."""
         return self.answers[act, 302]
