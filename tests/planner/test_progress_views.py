@@ -114,10 +114,20 @@ def test_future_is_refused_with_the_name_of_the_work(
     assert saved() == before
 
 
-def test_report_of_nothing_is_refused(planner: Client, house: House, under_way: Activity) -> None:
-    answer = planner.post(f"/houses/{house.pk}/progress/", {})
-    assert answer.status_code == 422
-    assert "Say what started or finished." in text_of(answer)
+def test_nothing_new_moves_the_record_up_to_now_and_shows_the_effect_first(
+    planner: Client, house: House, under_way: Activity
+) -> None:
+    assert "Nothing new, move on to today" in text_of(planner.get(f"/houses/{house.pk}/progress/"))
+    before, counted = plan_of(house), saved()
+    look = planner.post(f"/houses/{house.pk}/progress/", {})
+    assert look.status_code == 200
+    assert "nothing is saved yet" in text_of(look)
+    assert saved() == counted
+    answer = planner.post(f"/houses/{house.pk}/progress/", {"apply": "1"}, follow=True)
+    assert "How far work is recorded was moved" in text_of(answer)
+    after = plan_of(house)
+    assert after.recorded_up_to == clock.as_half_day(STARTS) + 5  # Wednesday, afternoon
+    assert after.finish > before.finish  # two days and a half on which nothing started
 
 
 def test_no_day_is_an_error_at_its_row(planner: Client, house: House, under_way: Activity) -> None:

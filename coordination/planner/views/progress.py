@@ -78,10 +78,10 @@ def progress(request: HttpRequest, house: int) -> HttpResponse:
 
 
 def _choose_act(house: House, form: ProgressForm, by: Person) -> Callable[[], Plan]:
-    """The reports; without any, that work is recorded up to the half-day that was entered."""
+    """The reports; without any, that nothing is new up to the half-day that was entered, or up to now."""
     reports, up_to = form.reports(), form.cleaned_data["up_to"]
-    if not reports and up_to is not None:
-        return partial(record_up_to, house, up_to, by=by)
+    if not reports:
+        return partial(record_up_to, house, say_today(house) if up_to is None else up_to, by=by)
     return partial(record_progress, house, reports, by=by, up_to=up_to)
 
 
