@@ -19,10 +19,10 @@ from coordination.outbox.models import Message
 from coordination.outbox.put import put
 from coordination.people.access import holders_of
 from coordination.people.models import Builder, Role
-from coordination.sequence import holds
 from coordination.sequence.models import House
 from hold_points.models import NightRound, RecordEntry, Seal
 from hold_points.record import canonical
+from hold_points.recounting import recount
 from hold_points.verify_record import NOTHING_BEFORE, hash_text
 from hold_points.verify_seals import write_seals
 
@@ -110,7 +110,7 @@ def make_night_round(builder: Builder) -> NightRound | None:
         if not fresh:
             return None
         for house in House.objects.filter(builder=builder, finished_at__isnull=True).order_by("pk"):
-            made.differences += holds.recount(house)
+            made.differences += recount(house)
         made.save(update_fields=["differences"])
         if made.differences:
             _alarm(made)

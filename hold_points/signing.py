@@ -9,11 +9,11 @@ from itertools import pairwise
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
+from coordination import clock
 from coordination.people.access import require_role
-from coordination.people.models import Builder, Crew, Person, Role
+from coordination.people.models import Builder, Crew, CrewMember, Person, Role
 from coordination.people.pins import is_pin_of
 from coordination.people.refusals import BadInput, NotAllowed
 from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
@@ -65,7 +65,7 @@ def require_signer(person: Person, house: House, point: Activity) -> Role:
     if point.point_kind == Activity.PointKind.REVIEW:
         kinds = (*kinds, Role.Kind.PLANNER)
     role = require_role(person, house.builder, *kinds)
-    crew = installing_crews(point).filter(Q(members__person=person) | Q(contact=person)).first()
+    crew = find_installing_crew(person, house, point)
     if crew is not None:
         raise NotAllowed(
             _("You belong to %(crew)s, which installed what is judged here. Someone else signs this point.")
@@ -74,17 +74,26 @@ def require_signer(person: Person, house: House, point: Activity) -> Role:
     return role
 
 
-def installing_crews(point: Activity) -> QuerySet[Crew]:
-    """Crews with a booking for a visit that installs a detail judged at the point.
+def find_installing_crew(person: Person, house: House, point: Activity) -> Crew | None:
+    """The person's crew that installed, or is to install, what the point judges; None when there is none.
 
-    One that was stood down counts as well: it may have worked before it was.
+    Leaving clears nobody for what was booked before: a membership counts that had not ended when the crew was
+    first booked. A crew that was stood down counts as well: it may have worked before it was.
     """
     visits = visits_installing(details_judged_at([point.pk])[point.pk])
-    crews = Booking.objects.filter(
+    booked = Booking.objects.filter(
         visit__in={visit for ones in visits.values() for visit in ones},
         state__in=(*Booking.LIVE, Booking.State.STOOD_DOWN),
-    ).values_list("crew", flat=True)
-    return Crew.objects.filter(pk__in=set(crews))
+    )
+    first_booked = dict(booked.order_by("-made_at").values_list("crew", "made_at"))
+    contacted = Crew.objects.filter(pk__in=first_booked, contact=person).first()
+    if contacted is not None:
+        return contacted
+    for member in CrewMember.objects.filter(crew__in=first_booked, person=person).select_related("crew"):
+        half_day = clock.half_day_of(first_booked[member.crew_id], house.builder.time_zone)
+        if member.left_on is None or member.left_on >= clock.as_date(half_day)[0]:
+            return member.crew
+    return None
 
 
 def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | list[list[list[int]]]:

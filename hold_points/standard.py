@@ -131,10 +131,17 @@ def _make_inspections(house: House, resolved: ResolvedSequence) -> dict[str, Ins
 
 
 def describe_checks(
-    house: House, resolved: ResolvedSequence, inspections: Mapping[str, Inspection]
+    house: House,
+    resolved: ResolvedSequence,
+    inspections: Mapping[str, Inspection],
+    places: Sequence[Place] | None = None,
 ) -> dict[Wanted, Check]:
-    """The checks that this house asks for, unsaved, by inspection, key and place, in walking order."""
-    places = list(Place.objects.filter(house=house))
+    """The checks that this house asks for, unsaved, by inspection, key and place, in walking order.
+
+    Args:
+        places: where to ask them; all places of the house, unless some are left out.
+    """
+    places = list(Place.objects.filter(house=house)) if places is None else places
     ranks = rank_places(places)
     details = {one.key: one for one in Detail.objects.filter(house=house)}
     rows = {one.id: one for one in resolved.details}

@@ -33,6 +33,7 @@ from coordination.people.models import (
 )
 from coordination.people.region_days import add_region_days
 from coordination.sequence import bookings, holds, progress
+from coordination.sequence.diary import write_change
 from coordination.sequence.models import Activity, Booking, Hold, House, PlannedDate
 from coordination.sequence.publishing import publish_sequence
 from coordination.sequence.replanning import current_plan
@@ -273,7 +274,12 @@ def _pass(house: House, point: Activity, row: Mapping[str, Any], half_day: int) 
 
 def _set_aside_unrecorded(office: Office, house: House) -> None:
     """Points passed before the builder had the tool: not recorded, never counted as released."""
-    for hold in Hold.objects.filter(house=house, lifted_at=None, point__actual_finish__isnull=False):
+    unrecorded = list(Hold.objects.filter(house=house, lifted_at=None, point__actual_finish__isnull=False))
+    if unrecorded:
+        write_change(
+            house, "stated", "", f"{house.name} was half built when it was brought into this tool", {}
+        )
+    for hold in unrecorded:
         holds.set_aside(hold, office.first("planner"), "passed before the house was brought into this tool")
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
+from typing import Any, ClassVar
 
+from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.http import HttpRequest
@@ -98,9 +99,25 @@ class CompanyAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
     search_fields = ("name",)
 
 
+class CrewMemberForm(forms.ModelForm):  # type: ignore[type-arg]
+    """A membership that stands names its person for good; only the day of leaving is still to be given."""
+
+    class Meta:
+        model = CrewMember
+        fields = ("person", "left_on")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["person"].disabled = self.instance.pk is not None
+
+
 class CrewMemberInline(admin.TabularInline):  # type: ignore[type-arg]
+    """Who leaves is given a day and stays on the list; see the model."""
+
     model = CrewMember
+    form = CrewMemberForm
     extra = 0
+    can_delete = False
 
 
 @admin.register(Crew)

@@ -1,8 +1,8 @@
 """A house brought in half built: what is finished is stated, what nobody recorded set aside, the rest live.
 
-Only here, and when a new version asks for what is buried already, is a hold set aside. It blocks nothing and
-is never counted as released. A hold of which anything can still be seen stays open, and so does one at which
-somebody found what is not put right: that is on record.
+Only here is a hold set aside: the database asks whether anything was stated in the house's diary. It blocks
+nothing and is never counted as released. A hold of which anything can still be seen stays open, and so does
+one at which somebody found what is not put right: that is on record.
 """
 
 from __future__ import annotations

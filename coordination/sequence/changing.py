@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from coordination.people.models import Person
 from coordination.people.refusals import BadInput, WrongState
-from coordination.sequence import guard, holds, inspection, rewriting, standard
+from coordination.sequence import guard, inspection, rewriting, standard
 from coordination.sequence.comparing import Difference, compare_for_house
 from coordination.sequence.diary import write_change
 from coordination.sequence.locking import lock_house
@@ -33,7 +33,7 @@ class HouseChange:
         kept: names of activities that the new sequence has not, and that stay because they have begun.
         stood_down: visit and crew whose visit is gone.
         fell_back: visit and crew that are no longer firm.
-        set_aside: new hold points whose work is buried already: not recorded, they block nothing.
+        half_buried: new hold points over which covering is finished in part or whole: open, they need a walk.
         reopened: what is judged anew, in words of the package that judges.
         finish_before, finish_after: exclusive finish of the house in half-days.
         told: visit and crew whose told date moved.
@@ -46,7 +46,7 @@ class HouseChange:
     kept: tuple[str, ...]
     stood_down: tuple[tuple[str, str], ...]
     fell_back: tuple[tuple[str, str], ...]
-    set_aside: tuple[str, ...]
+    half_buried: tuple[str, ...]
     reopened: tuple[str, ...]
     finish_before: int | None
     finish_after: int
@@ -112,7 +112,6 @@ def change_house(
     )
     house = lock_house(house.pk)
     reopened = tuple(inspection.port().on_change(house, after))
-    aside = _set_aside_what_is_buried(rewritten.new_holds, by)
     rewriting.remove_stray_details(house, after)
     difference = compare_for_house(before, after, list(house.places.all()))
     facts = {
@@ -131,7 +130,7 @@ def change_house(
         kept=rewritten.kept,
         stood_down=rewritten.stood_down,
         fell_back=rewritten.fell_back,
-        set_aside=aside,
+        half_buried=_find_half_buried(rewritten.new_holds),
         reopened=reopened,
         finish_before=plan.finish if plan else None,
         finish_after=revision.finish,
@@ -240,12 +239,15 @@ def _say_cause(
     return _("%(house)s changed: %(what)s") % {"house": house.name, "what": "; ".join(parts)}
 
 
-def _set_aside_what_is_buried(new_holds: Sequence[Hold], by: Person) -> tuple[str, ...]:
-    """A new hold point whose every coverer has finished can be judged no more: it is 'not recorded'."""
-    aside = []
+def _find_half_buried(new_holds: Sequence[Hold]) -> tuple[str, ...]:
+    """Labels of new hold points behind which covering is finished, in part or whole.
+
+    They stay open: only a house that is brought in half built has holds set aside. A walk looks at what is
+    still to be seen; where nothing is, that is not met, and passes by a concession with its follow-up.
+    """
+    found = []
     for hold in new_holds:
-        coverers = hold.point.coverings_judged.values_list("activity__actual_finish", flat=True)
-        if coverers and all(finish is not None for finish in coverers):
-            holds.set_aside(hold, by, _("what it judges was buried before the sequence asked for it"))
-            aside.append(hold.label)
-    return tuple(aside)
+        finishes = hold.point.coverings_judged.values_list("activity__actual_finish", flat=True)
+        if any(finish is not None for finish in finishes):
+            found.append(hold.label)
+    return tuple(found)

@@ -10,7 +10,10 @@ statement.
 ``{schema}`` stands for the schema of the tables on PostgreSQL.
 
 What the guard cannot do: whoever owns the tables (on SQLite: may write the file's schema) can drop it. That
-is found by the check, not prevented. On PostgreSQL let the program run under a role that owns no table.
+is found by the check, not prevented. On PostgreSQL let the program run under a role that owns no table. On
+SQLite a connection's own TEMP triggers fire on our tables too, and one with RAISE(IGNORE) ends a statement
+before ours have spoken. They live and die with that connection, so no check finds them: only what they left
+behind, in the nightly recount. Whoever may run such SQL there may write the file.
 """
 
 from __future__ import annotations
@@ -355,6 +358,10 @@ def _say_refusal(words: str) -> str:
         return _("A hold point before this visit is open, so the booking cannot be firm. Release it first.")
     if "lifted only by a release" in words:
         return _("A hold is lifted only by a release of its point that stands in the record.")
+    if "set aside only" in words:
+        return _("A hold is set aside only when its house is brought in half built. It stays open.")
+    if "written anew" in words:
+        return _("This changes only when the house is moved to another version or feature: change the house.")
     if "not set aside" in words:
         return _("What covers behind this hold is not finished, so the hold stays open.")
     return _("The database refused this: %(words)s.") % {"words": words}

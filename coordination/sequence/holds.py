@@ -25,6 +25,7 @@ from coordination.sequence.locking import lock_house
 from coordination.sequence.models import (
     Activity,
     Booking,
+    Change,
     Covering,
     Hold,
     HoldBefore,
@@ -317,11 +318,17 @@ def set_aside(hold: Hold, by: Person, why: str) -> Hold:
 
     Raises:
         BadInput: no reason.
-        WrongState: lifted or set aside already, or something that covers behind it is not finished.
+        WrongState: the house was not brought in, lifted or set aside already, or something that covers behind
+            it is not finished.
     """
     if not why.strip():
         raise BadInput(_("reason"), _("Say why nobody recorded this hold point."))
     house = lock_house(hold.house_id)
+    if not Change.objects.filter(house=house, what="stated").exists():
+        raise WrongState(
+            _("%(house)s was not brought in half built, so none of its hold points is set aside.")
+            % {"house": house.name}
+        )
     unfinished = Covering.objects.filter(
         activity__actual_finish__isnull=True, point=hold.point_id
     ) | Covering.objects.filter(
@@ -361,7 +368,11 @@ def recount(house: House | None = None) -> list[str]:
         found += [f"{one}: {point.key} has no hold" for point in points_without_hold(one)]
         odd = Hold.objects.filter(house=one).exclude(point__in=expected_points(one))
         found += [f"{one}: {hold.label} holds at a point that places none" for hold in odd]
-        expected = _expected_before(one)
+        try:
+            expected = _expected_before(one)
+        except BadInput as overlap:
+            found.append(f"{one}: {overlap}")
+            continue
         stored = set(HoldBefore.objects.filter(hold__house=one).values_list("hold_id", "visit_id"))
         labels = dict(Hold.objects.filter(house=one).values_list("pk", "label"))
         visits = dict(Visit.objects.filter(house=one).values_list("pk", "key"))

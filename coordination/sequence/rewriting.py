@@ -1,5 +1,7 @@
 """Rewriting the open part of a house's network after another sequence: rows kept, changed, added, gone.
 
+The diary says 'rewriting' before anything is taken out, and the caller's 'changed' ends that: only between
+the two does the database let relationships, coverings, installers and checks go, and nothing becomes firm.
 The order matters, for the database judges every row as it is written: relationships and coverings are
 lifted out first, then activities and visits follow, new holds are placed while nothing leads to them, firm
 bookings that will stand behind an open hold fall back, and only then are the relationships laid again.
@@ -17,6 +19,7 @@ from django.utils.translation import gettext as _
 
 from coordination.people.models import Person, Trade
 from coordination.sequence import bookings, holds, set_out_rows, standard
+from coordination.sequence.diary import write_change
 from coordination.sequence.models import (
     Activity,
     Booking,
@@ -55,8 +58,10 @@ def rewrite(
     """Bring visits, activities, relationships, details and holds in line; the house is locked.
 
     Activities that have begun keep their rows and their visit. One that the sequence no longer has stays if
-    it has begun or something of it is on the record.
+    it has begun or something of it is on the record. The caller writes 'changed' in the diary at the end.
     """
+    said = _("%(house)s is written anew after its sequence") % {"house": house.name}
+    write_change(house, "rewriting", "", said, {}, by)
     kept = _remove_activities(house, resolved)
     old_links = _links_of(house, kept)
     Relationship.objects.filter(house=house).delete()

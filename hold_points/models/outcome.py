@@ -59,7 +59,7 @@ class Evidence(models.Model):
 
     house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="evidence")
     inspection = models.ForeignKey(
-        "hold_points.Inspection", null=True, blank=True, on_delete=models.CASCADE, related_name="evidence"
+        "hold_points.Inspection", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence"
     )
     check_shown = models.ForeignKey(
         "hold_points.Check", null=True, blank=True, on_delete=models.PROTECT, related_name="evidence_shown"

@@ -17,6 +17,7 @@ from hold_points.releasing import reopen
 from hold_points.walking import confirm_not_here
 from tests.crashes.faults import fail_everywhere, failing_at, picture_tables
 from tests.hold_points.test_releasing import give_concession
+from tests.sequence.builders import say_brought_in
 
 pytestmark = pytest.mark.slow
 
@@ -53,6 +54,7 @@ def prepare_reopening(site):
 
 def prepare_setting_aside(site):
     Activity.objects.filter(covers__isnull=False).update(actual_start=1, actual_finish=2)
+    say_brought_in(site.house)
     hold = site.hold("H3")
     return lambda: holds.set_aside(hold, site.planner, "brought in half way")
 

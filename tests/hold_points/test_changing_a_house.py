@@ -30,6 +30,7 @@ from coordination.sequence.models import (
     Visit,
 )
 from coordination.sequence.publishing import publish_sequence
+from hold_points.desk import list_half_buried
 from hold_points.models import Check
 from tests.hold_points.houses import TEXT, Site
 
@@ -186,7 +187,7 @@ def test_a_hold_point_is_never_taken_out(site):
     assert House.objects.get(pk=site.house.pk).sequence_version.number == 1
 
 
-def test_a_hold_whose_work_is_buried_already_is_not_recorded_and_blocks_nothing(site):
+def test_a_new_hold_whose_work_is_buried_already_stays_open_and_needs_a_walk(site):
     now = clock.current_half_day()
     site.release_all("H3", "H4", "H5")
     for key in ("pockets", "plumb", "batts"):
@@ -198,12 +199,14 @@ def test_a_hold_whose_work_is_buried_already_is_not_recorded_and_blocks_nothing(
         row(rows, "batts")["after"].append({"id": "P2"})
         return rows
 
-    change = changing.change_house(
-        site.house, by=site.planner, version=publish(site, activity=hold_on_lagging)
-    )
-    assert change.set_aside == ("Lagging",)
+    version = publish(site, activity=hold_on_lagging)
+    assert changing.preview_change(site.house, by=site.planner, version=version).half_buried == ("Lagging",)
+    change = changing.change_house(site.house, by=site.planner, version=version)
+    assert change.half_buried == ("Lagging",)
     hold = site.hold("P2")
-    assert (hold.is_open, hold.lifted_at, hold.set_aside_by) == (False, None, site.planner)
+    assert (hold.is_open, hold.set_aside_at) == (True, None)
+    [walk] = list_half_buried(House.objects.filter(pk=site.house.pk))
+    assert (walk.hold, walk.waiting) == (hold, [])
 
 
 def test_a_crew_whose_visit_is_gone_is_stood_down_and_told_once(site):

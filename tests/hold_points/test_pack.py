@@ -23,6 +23,7 @@ from hold_points.record import head_of
 from hold_points.releasing import concede
 from hold_points.sealing import seal
 from tests.hold_points.houses import make_site
+from tests.sequence.builders import say_brought_in
 
 SENTENCE = (
     "Records that the builder's own checks were made. It is no certificate and replaces no statutory "
@@ -102,6 +103,7 @@ def test_concessions_what_went_past_and_what_was_set_aside_are_said_plainly(live
     for activity in lived.house.activities.filter(is_point=False):
         activity.actual_start = activity.actual_finish = 41000
         activity.save()
+    say_brought_in(lived.house)
     holds.set_aside(lived.hold("H5"), lived.planner, "brought in half built")
     pack = read_pack(lived.house, Reader.BUILDER)
     [conceded] = pack.concessions

@@ -13,6 +13,7 @@ from hold_points.models import Outcome, RecordEntry, Release
 from hold_points.record import append, canonical, export_record, head_of
 from hold_points.verify_record import DoesNotFit, check_photographs, verify_export
 from tests.hold_points.houses import make_site
+from tests.sequence.builders import say_brought_in
 
 
 @pytest.fixture
@@ -74,6 +75,7 @@ def test_what_went_past_a_hold_and_what_was_set_aside_is_on_the_record(site):
     for activity in site.house.activities.filter(is_point=False):
         activity.actual_start = activity.actual_finish = 41000
         activity.save()
+    say_brought_in(site.house)
     holds.set_aside(site.hold("H3"), site.planner, "brought in half built")
     assert "brought in half built" in RecordEntry.objects.get(kind="set aside").text
     assert verify_export(export_record(site.house).encode())

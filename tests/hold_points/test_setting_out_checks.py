@@ -13,6 +13,7 @@ from hold_points.port import HoldPointsPort
 from hold_points.queries import list_rooms
 from hold_points.walking_order import SURFACE_STEP
 from tests.sequence.brick_veneer import open_office
+from tests.sequence.builders import say_changed, say_rewriting
 
 
 def test_every_point_has_one_inspection(site):
@@ -53,7 +54,15 @@ def test_setting_out_is_the_same_each_time(site):
 
 def change(site, **features):
     resolved = resolve_for(site.house.sequence_version, {**site.house.features, **features}, [])
-    return HoldPointsPort().on_change(site.house, resolved)
+    return follow(site.house, resolved)
+
+
+def follow(house, resolved):
+    """As within a change of the house."""
+    say_rewriting(house)
+    words = HoldPointsPort().on_change(house, resolved)
+    say_changed(house)
+    return words
 
 
 def test_only_the_check_whose_limit_changed_is_asked_anew(site):
@@ -90,7 +99,7 @@ def test_what_a_change_drops_is_withdrawn_and_missed_by_nobody(site):
     import dataclasses
 
     fewer = dataclasses.replace(resolved, checks=tuple(one for one in resolved.checks if one.id != "full"))
-    HoldPointsPort().on_change(site.house, fewer)
+    follow(site.house, fewer)
     assert "full" not in {one.check.key for one in load_point(site.point("H5")).readiness.states}
 
 

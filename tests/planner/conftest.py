@@ -3,7 +3,6 @@
 import datetime as dt
 import html
 import re
-import uuid
 from typing import Any
 
 import pytest
@@ -13,9 +12,9 @@ from coordination import clock
 from coordination.people.models import Person, Role
 from coordination.sequence import holds, progress
 from coordination.sequence.models import Activity, Booking, House, Visit
-from hold_points.models import Inspection, Release
+from hold_points.models import Inspection
 from tests.sequence.brick_veneer import Office, open_office
-from tests.sequence.builders import make_person
+from tests.sequence.builders import make_person, record_release
 
 STARTS = dt.date(2026, 4, 20)
 """Monday, a week after the tests' clock."""
@@ -80,17 +79,8 @@ def linings_visit(house: House) -> Visit:
 def release_before_linings(house: House, by: Person) -> None:
     """Sign every hold before the linings, as the package that judges leaves it: record row, lift, dates."""
     for hold in list(holds.open_holds_before(linings_visit(house))):
-        release = Release.objects.create(
-            id=uuid.uuid4(),
-            inspection=Inspection.objects.get(house=house, point=hold.point),
-            by=by,
-            name=by.name,
-            role="supervisor",
-            signature=[[[0, 0], [10, 10]]],
-            at=clock.now(),
-            received_at=clock.now(),
-        )
-        holds.lift(hold, release.pk, by=by)
+        inspection = Inspection.objects.get(house=house, point=hold.point)
+        holds.lift(hold, record_release(inspection, by), by=by)
         progress.point_passed(hold.point, clock.current_half_day(), by=by)
 
 

@@ -12,6 +12,7 @@ from coordination.sequence.models import ForecastTerms, GivenPromise, House, Hou
 from coordination.sequence.replanning import replan
 from tests.planner.conftest import booking_of, linings_visit, text_of
 from tests.sequence.brick_veneer import Office
+from tests.sequence.builders import say_changed, say_rewriting
 
 PROMISE = r"promise from (Mon|Tue|Wed|Thu|Fri) \d+ \w+, (morning|afternoon) at 80 %"
 
@@ -152,7 +153,9 @@ def test_each_flaw_of_a_plan_names_its_activity_and_a_remedy(planner: Client, ho
     """The link from framing's last piece is cut: what it held then waits for nothing (DCMA check 1)."""
     loose = house.activities.filter(is_point=False, predecessor_links__isnull=False).order_by("order").last()
     assert loose is not None
+    say_rewriting(house)
     Relationship.objects.filter(successor=loose).delete()
+    say_changed(house)
     page = planner.get(f"/houses/{house.pk}/sound/")
     words = text_of(page)
     assert f"{loose.name} waits for nothing: no slip before it would ever move it." in words

@@ -1,6 +1,7 @@
 """Statements that would leave a firm booking behind an open hold, lift a hold by hand, or touch the record.
 
 Each is a list of statements of one transaction; the last must be refused. Ids in braces are those of `seed`.
+`BEGIN_REWRITING` is what the diary says, for good, when a house is written anew after its sequence.
 """
 
 Attack = tuple[str, ...]
@@ -21,6 +22,11 @@ UPSERT = (
 )
 RELATION = "sequence_relationship (house_id, predecessor_id, successor_id, kind, lag, lag_calendar)"
 ACTIVITY = 'name, stage, "order", half_days, is_point, point_kind, walker, is_stake, outdoor'
+DIARY = (
+    "INSERT INTO sequence_change (house_id, at, what, about, words, facts)"
+    " VALUES ({b_house}, '2026-04-13 00:00:00+00', '%s', '', '', '{{}}')"
+)
+BEGIN_REWRITING, END_REWRITING = DIARY % "rewriting", DIARY % "changed"
 LIFT = "UPDATE sequence_hold SET lifted_at = '2026-04-13 00:00:00+00', lifted_by ="
 
 EVERYWHERE: dict[str, Attack] = {
@@ -51,12 +57,16 @@ EVERYWHERE: dict[str, Attack] = {
     ),
     "cut the path and hide the hold, then firm": (
         "DELETE FROM sequence_holdbefore WHERE hold_id = {b_hold}",
+        BEGIN_REWRITING,
         "DELETE FROM sequence_relationship WHERE predecessor_id = {b_act_H5}",
+        END_REWRITING,
         "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
     ),
     "make the path an overlap and hide the hold, then firm": (
         "DELETE FROM sequence_holdbefore WHERE hold_id = {b_hold}",
+        BEGIN_REWRITING,
         "UPDATE sequence_relationship SET lag = -1 WHERE predecessor_id = {b_act_H5}",
+        END_REWRITING,
         "UPDATE sequence_booking SET state = 'firm' WHERE id = {b_linings}",
     ),
     "demote the point": ("UPDATE sequence_activity SET point_kind = 'witness' WHERE id = {b_act_H5}",),
@@ -85,6 +95,7 @@ EVERYWHERE: dict[str, Attack] = {
         "UPDATE sequence_covering SET activity_id = {b_act_frame} WHERE activity_id = {b_act_linings}",
     ),
     "add a point without a hold and firm work behind it": (
+        BEGIN_REWRITING,
         "UPDATE sequence_activity SET is_point = true, point_kind = 'hold', visit_id = NULL"
         " WHERE id = {b_act_board}",
         f"INSERT INTO {RELATION} VALUES ({{b_house}}, {{b_act_board}}, {{b_act_frame}}, 'FS', 0, '')",
@@ -120,6 +131,75 @@ EVERYWHERE: dict[str, Attack] = {
         " SELECT detail_id, {b_act_frame}, point_id, along FROM sequence_covering"
         " WHERE activity_id = {b_act_linings}",
     ),
+    "cut the path": ("DELETE FROM sequence_relationship WHERE predecessor_id = {b_act_H5}",),
+    "make the path an overlap": (
+        "UPDATE sequence_relationship SET lag = -1 WHERE predecessor_id = {b_act_H5}",
+    ),
+    "let the path say nothing of a start": (
+        "UPDATE sequence_relationship SET kind = 'FF' WHERE predecessor_id = {b_act_H5}",
+    ),
+    "uncover what is judged": ("DELETE FROM sequence_covering WHERE point_id = {b_act_H5}",),
+    "judge nothing before it is covered": (
+        "UPDATE sequence_covering SET point_id = NULL WHERE point_id = {b_act_H5}",
+    ),
+    "judge it at another point": (
+        "UPDATE sequence_covering SET point_id = {b_act_frame} WHERE point_id = {b_act_H5}",
+    ),
+    "cover it only by its end": ("UPDATE sequence_covering SET along = true WHERE point_id = {b_act_H5}",),
+    "take work out of a held visit": (
+        "UPDATE sequence_activity SET visit_id = NULL WHERE id = {b_act_linings}",
+    ),
+    "firm while the house is written anew": (
+        BEGIN_REWRITING,
+        "UPDATE sequence_booking SET state = 'firm', visit_id = {b_visit_wiring} WHERE id = {b_linings}",
+    ),
+    "write a booking's state otherwise": (
+        "UPDATE sequence_booking SET state = 'Firm' WHERE id = {b_linings}",
+    ),
+    "give a booking to another crew": (
+        "UPDATE sequence_booking SET crew_id = {a_crew_frame} WHERE id = {b_linings}",
+    ),
+    "delete a booking": ("DELETE FROM sequence_booking WHERE id = {b_linings}",),
+    "say that nobody installed it": ("DELETE FROM sequence_installer",),
+    "say that others installed it": (
+        "UPDATE sequence_installer SET activity_id = {b_act_frame} WHERE activity_id = {b_act_wiring}",
+    ),
+    "take somebody out of a crew": ("DELETE FROM people_crewmember",),
+    "give a membership to somebody else": ("UPDATE people_crewmember SET person_id = {person}",),
+    "set aside in a house that was not brought in": (
+        "UPDATE sequence_activity SET actual_start = 1, actual_finish = 2 WHERE id = {b_act_linings}",
+        "UPDATE sequence_hold SET set_aside_at = '2026-04-13 00:00:00+00', set_aside_by_id = {person},"
+        " set_aside_why = 'because' WHERE id = {b_hold}",
+    ),
+    "lift with a release that is not in the record": (f"{LIFT} '{{unrecorded}}' WHERE id = {{b_hold}}",),
+    "lift with the release of one part": (f"{LIFT} '{{part}}' WHERE id = {{b_hold}}",),
+    "lift with a release in a role that may not": (f"{LIFT} '{{by_planner}}' WHERE id = {{b_hold}}",),
+    "lift with a release from before the re-opening": (f"{LIFT} '{{overtaken}}' WHERE id = {{c_hold}}",),
+    "move an inspection to another point": (
+        "UPDATE hold_points_inspection SET point_id = {b_act_board} WHERE point_id = {b_act_H5}",
+    ),
+    "move an inspection to another house": (
+        "UPDATE hold_points_inspection SET house_id = {b_house} WHERE point_id = {a_act_H5}",
+    ),
+    "inspect another house's point": (
+        "INSERT INTO hold_points_inspection (house_id, point_id, sections, content, absent)"
+        " VALUES ({a_house}, {b_act_wiring}, '[]', '', '')",
+    ),
+    "delete an inspection": ("DELETE FROM hold_points_inspection WHERE point_id = {b_act_H5}",),
+    "delete a check that is not judged yet": ("DELETE FROM hold_points_check WHERE id = {open_check}",),
+    "withdraw a check": (
+        "UPDATE hold_points_check SET withdrawn_at = '2026-04-13 00:00:00+00' WHERE id = {open_check}",
+    ),
+    "ask less of a check": ("UPDATE hold_points_check SET safety = NOT safety",),
+    "look at it by chance only": (
+        "UPDATE hold_points_check SET sample = '{{\"drawn\": false}}' WHERE id = {open_check}",
+    ),
+    "put another picture in place of the evidence": ("UPDATE hold_points_evidence SET sha256 = 'x'",),
+    "forget the evidence": ("DELETE FROM hold_points_evidence",),
+    "close what is to be put right by what raised it": (
+        "UPDATE hold_points_nonconformity SET state = 'closed', closed_by_id = '{outcome}'",
+    ),
+    "forget what is to be put right": ("DELETE FROM hold_points_nonconformity",),
     "change what was told": ("UPDATE sequence_tolddate SET start = 0",),
     "forget what was told": ("DELETE FROM sequence_tolddate",),
     "rewrite the diary": ("UPDATE sequence_change SET words = 'nothing happened'",),
@@ -142,9 +222,11 @@ EVERYWHERE: dict[str, Attack] = {
 
 TABLES = (
     *(f"sequence_{one}" for one in ("booking", "hold", "holdbefore", "activity", "visit", "relationship")),
-    *(f"sequence_{one}" for one in ("covering", "tolddate", "change")),
-    *(f"hold_points_{one}" for one in ("recordentry", "outcome", "release", "concession")),
-    *(f"hold_points_{one}" for one in ("reopening", "reopening_places", "seal")),
+    *(f"sequence_{one}" for one in ("covering", "installer", "tolddate", "change")),
+    *(f"hold_points_{one}" for one in ("inspection", "check", "evidence", "nonconformity", "recordentry")),
+    *(f"hold_points_{one}" for one in ("outcome", "release", "concession", "reopening", "seal")),
+    "hold_points_reopening_places",
+    "people_crewmember",
 )
 
 ON_SQLITE: dict[str, Attack] = {
@@ -162,6 +244,7 @@ ON_SQLITE: dict[str, Attack] = {
     ),
     "firm, failing half way": ("UPDATE OR FAIL sequence_booking SET state = 'firm'",),
     "open by an upsert": (UPSERT,),
+    "firm in bytes": ("UPDATE sequence_booking SET state = CAST('firm' AS BLOB) WHERE id = {b_linings}",),
     **{f"replace rows of {one}": (f"REPLACE INTO {one} SELECT * FROM {one}",) for one in TABLES},
     "replace a line of the record": (
         "INSERT OR REPLACE INTO hold_points_recordentry (id, house_id, n, kind, text, previous, hash, at)"

@@ -7,7 +7,6 @@ The deterministic ones place one transaction inside another; the random ones run
 import sqlite3
 import threading
 import time
-import uuid
 
 import psycopg
 import pytest
@@ -22,6 +21,7 @@ from hold_points.models import Release
 from tests.races.links import count_violations, without_lock
 from tests.races.runners import ACTS, race
 from tests.races.seed import seed
+from tests.sequence.builders import record_release
 from tests.sequence.conftest import AnsweringPort
 
 pytestmark = pytest.mark.race
@@ -211,17 +211,7 @@ def test_re_opening_and_making_firm_at_once_end_with_an_open_hold_and_one_messag
 
     for round_number in range(4):
         release = Release.objects.get(pk=ids["release"])
-        again = Release.objects.create(
-            id=uuid.uuid4(),
-            inspection=release.inspection,
-            by=release.by,
-            name=release.name,
-            role=release.role,
-            signature=[],
-            at=release.at,
-            received_at=release.received_at,
-        )
-        holds.lift(hold, again.pk)
+        holds.lift(hold, record_release(release.inspection, release.by))
         before = Message.objects.filter(crew=booking.crew).count()
         refusals = at_once(
             lambda: holds.close_again(hold, reason="cable added"), lambda: bookings.make_firm(booking)
@@ -255,7 +245,11 @@ def test_of_two_who_make_firm_at_once_one_does_nothing(monkeypatch):
 def test_two_houses_that_draw_on_the_last_unit_at_once_do_not_overdraw():
     ids = seed()
     first, second = (Booking.objects.get(pk=ids[name]) for name in ("a_linings", "b_linings"))
-    Booking.objects.filter(pk=second.pk).update(crew=first.crew)
+    Booking.objects.filter(pk=second.pk).update(state="stood down")
+    told = {"told_start": second.told_start, "told_finish": second.told_finish}
+    second = bookings.ask(second.visit, first.crew)
+    Booking.objects.filter(pk=second.pk).update(state="pencilled", **told)
+    second.refresh_from_db()
     reserved = ReservedTime.objects.create(
         builder=first.house.builder, crew=first.crew, first=0, end=100_000, units=1, agreed_at=clock.now()
     )

@@ -9,6 +9,8 @@ import uuid
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.db import transaction
+
 from coordination import clock
 from coordination.people.models import (
     Builder,
@@ -21,6 +23,7 @@ from coordination.people.models import (
     Trade,
     WorkingCalendar,
 )
+from coordination.sequence.diary import write_change
 from coordination.sequence.models import (
     Activity,
     Booking,
@@ -175,20 +178,55 @@ def book(small: SmallHouse, name: str, state: str = Booking.State.PENCILLED, **e
 
 def sign_release(small: SmallHouse) -> uuid.UUID:
     """A release of the house's hold in the record, as the package that judges leaves it."""
-    from hold_points.models import Inspection, Release
+    from hold_points.models import Inspection
 
     inspection, _ = Inspection.objects.get_or_create(house=small.house, point=small.hold.point)
-    release = Release.objects.create(
-        id=uuid.uuid4(),
-        inspection=inspection,
-        by=small.supervisor,
-        name=small.supervisor.name,
-        role="supervisor",
-        signature=[[[0, 0], [10, 10]]],
-        at=clock.now(),
-        received_at=clock.now(),
-    )
+    return record_release(inspection, small.supervisor)
+
+
+def record_release(inspection: Any, by: Person, **values: Any) -> uuid.UUID:
+    """A release with its entry of the record, without the acts and checks that lead there."""
+    from hold_points import record
+    from hold_points.models import Release
+
+    given = {
+        "id": uuid.uuid4(),
+        "name": by.name,
+        "role": "supervisor",
+        "signature": [[[0, 0], [10, 10]]],
+        "at": clock.now(),
+        "received_at": clock.now(),
+    }
+    with transaction.atomic():
+        release = Release.objects.create(inspection=inspection, by=by, **{**given, **values})
+        kind = "part release" if release.section else "release"
+        record.append(inspection.house, kind, {"release": release.pk, "section": release.section})
     return release.pk
+
+
+def record_reopening(inspection: Any, by: Person) -> None:
+    """A re-opening of the whole house with its entry of the record; the hold is the caller's to close."""
+    from hold_points import record
+    from hold_points.models import Reopening
+
+    with transaction.atomic():
+        opened = Reopening.objects.create(inspection=inspection, by=by, reason="batt pulled", at=clock.now())
+        record.append(inspection.house, "re-opening", {"reopening": opened.pk, "point": inspection.point.key})
+
+
+def say_rewriting(house: House) -> None:
+    """What the diary says while a house is written anew: the database lets its network be taken apart."""
+    write_change(house, "rewriting", "", "written anew", {})
+
+
+def say_changed(house: House) -> None:
+    """What ends it."""
+    write_change(house, "changed", "", "changed", {})
+
+
+def say_brought_in(house: House) -> None:
+    """What the diary says of a house that was brought in half built: its holds may be set aside."""
+    write_change(house, "stated", "", "half built", {})
 
 
 def plan_visit(small: SmallHouse, dates: dict[str, tuple[int, int]], number: int = 1) -> Plan:

@@ -4,8 +4,6 @@ import uuid
 
 import networkx as nx
 import pytest
-from django.core.management import call_command
-from django.core.management.base import CommandError
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -15,7 +13,14 @@ from coordination.people.models import Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import bookings, guard, holds
 from coordination.sequence.models import Activity, Booking, Change, Hold, HoldBefore, Relationship, ToldDate
-from tests.sequence.builders import START, book, make_person, sign_release
+from tests.sequence.builders import (
+    START,
+    book,
+    make_person,
+    record_reopening,
+    say_rewriting,
+    sign_release,
+)
 
 State = Booking.State
 
@@ -74,12 +79,14 @@ def test_other_relationships_carry_no_hold(small, kind, lag):
 
 
 def test_a_negative_lag_out_of_a_hold_is_refused_by_name(small):
+    say_rewriting(small.house)
     Relationship.objects.filter(successor=small.activities["linings"]).update(lag=-1)
     with pytest.raises(BadInput, match="H5 to linings"):
         holds.rebuild_hold_before(small.house)
 
 
 def test_rebuilding_removes_what_is_no_longer_before(small):
+    say_rewriting(small.house)
     Relationship.objects.filter(successor=small.activities["board"]).delete()
     assert holds.recount(small.house) == [
         f"{small.house}: Insulation is stored before board and is not before it"
@@ -125,15 +132,16 @@ def test_no_hold_is_lifted_without_a_release_in_the_record(small):
     assert not Change.objects.filter(what="hold lifted").exists()
 
 
-def test_a_release_from_before_the_re_opening_lifts_nothing(small, monday_morning):
-    from hold_points.models import Inspection, Reopening
+@pytest.mark.parametrize("seconds", [60, 0, -60])
+def test_a_release_from_before_the_re_opening_lifts_nothing_whatever_the_clock_says(
+    small, monday_morning, seconds
+):
+    from hold_points.models import Inspection
 
     old = sign_release(small)
     holds.lift(small.hold, old)
-    monday_morning.shift(60)
-    Reopening.objects.create(
-        inspection=Inspection.objects.get(), by=small.supervisor, reason="batt pulled", at=clock.now()
-    )
+    monday_morning.shift(seconds)
+    record_reopening(Inspection.objects.get(), small.supervisor)
     holds.close_again(small.hold, reason="batt pulled", by=small.supervisor)
     with pytest.raises(WrongState, match="release of its point"):
         holds.lift(small.hold, old)
@@ -335,28 +343,6 @@ def test_a_new_relationship_takes_a_firm_booking_behind_it_back_first(small):
     assert to_crew(small, "frame").count() == 1
 
 
-# ---------------------------------------------------------------- set aside
-
-
-def test_a_hold_is_set_aside_when_all_that_covers_is_finished(small):
-    with pytest.raises(WrongState, match="Linings not finished") as refusal:
-        holds.set_aside(small.hold, small.planner, "imported in April")
-    assert refusal.value.missing == ("Linings",)
-    Activity.objects.filter(key="linings").update(actual_start=START - 20, actual_finish=START - 10)
-    aside = holds.set_aside(small.hold, small.planner, "imported in April")
-    assert (aside.is_open, aside.lifted_at) == (False, None)
-    book(small, "board", State.FIRM)
-    with pytest.raises(WrongState, match="released or set aside"):
-        holds.set_aside(small.hold, small.planner, "again")
-    with pytest.raises(WrongState, match="set aside"):
-        lift(small)
-
-
-def test_setting_aside_needs_a_reason(small):
-    with pytest.raises(BadInput, match="reason"):
-        holds.set_aside(small.hold, small.planner, "")
-
-
 def test_closing_again_costs_few_queries(small, django_assert_max_num_queries):
     lift(small)
     book(small, "linings", State.FIRM)
@@ -378,15 +364,8 @@ def test_a_hold_of_another_house_stays_as_it_is(small):
     assert Hold.objects.get(pk=other.hold.pk).is_open is False
 
 
-def test_the_recount_command_names_each_difference_and_fails(small, capsys):
-    call_command("recount")
-    assert "what the networks expect" in capsys.readouterr().out
-    HoldBefore.objects.filter(visit=small.visits["board"]).delete()
-    with pytest.raises(CommandError, match="Insulation is before board and is not stored"):
-        call_command("recount")
-
-
 def test_work_that_covers_stays_behind_its_point_when_the_path_is_cut(small):
+    say_rewriting(small.house)
     Relationship.objects.filter(predecessor=small.activities["H5"]).delete()
     holds.rebuild_hold_before(small.house)
     assert list(holds.open_holds_before(small.visits["linings"])) == [small.hold]

@@ -9,6 +9,7 @@ from coordination.sequence import bookings, holds, progress
 from coordination.sequence.models import Booking
 from coordination.sequence.queries import board, crew_visits, programme, visits_for
 from tests.sequence.brick_veneer import date_of, open_office, plan_of, says
+from tests.sequence.builders import say_brought_in
 
 pytestmark = pytest.mark.django_db
 
@@ -245,6 +246,7 @@ def test_a_hold_that_was_set_aside_no_longer_stands_before_a_visit(office, febru
     house = office.house(crews=crews)
     february.move_to(dt.datetime(2026, 2, 12, 22, 0, tzinfo=dt.UTC), tick=False)
     report_done(house, **{"review": 2, "set-out": 3, "drains": 5, "slab-prep": 10, "pour": 12})
+    say_brought_in(house)
     holds.set_aside(house.holds.get(point__key="H1"), by=office.planner, why="poured before this began")
     visit = crew_visits(crews["board-supplier"])[0]
     assert "Pre-pour" not in visit.held_by

@@ -19,12 +19,12 @@ DUMPS = sorted(HERE.glob("*.sql.gz"))
 LOOK = """
 import json
 from coordination.people.models import Builder
-from coordination.sequence import holds
 from coordination.sequence.models import House
 from coordination.sequence.queries import board, programme
 from hold_points.record import export_record
+from hold_points.recounting import recount
 print(json.dumps({
-    "differences": holds.recount(),
+    "differences": [line for house in House.objects.all() for line in recount(house)],
     "rows": [[row.house.key, row.stake_booking.state, [hold.state for hold in row.holds]]
              for builder in Builder.objects.all() for row in board(builder)],
     "programmes": sum(programme(house) is not None for house in House.objects.all()),

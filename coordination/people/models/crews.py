@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
-from django.db import models
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
 from django.utils.translation import gettext_lazy as _
+
+from coordination import clock
 
 
 class Trade(models.Model):
@@ -83,12 +86,32 @@ class Crew(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save; a person on the tools who is replaced stays on the list of members, as one who left today."""
+        with transaction.atomic():
+            before = Crew.objects.filter(pk=self.pk).values_list("contact", flat=True).first()
+            super().save(*args, **kwargs)
+            if before is not None and before != self.contact_id:
+                CrewMember.objects.get_or_create(
+                    crew=self, person_id=before, defaults={"left_on": clock.today()}
+                )
+
 
 class CrewMember(models.Model):
-    """A person who works in a crew; no member releases a point whose details the crew installed."""
+    """A person who works, or worked, in a crew; no member releases a point whose details the crew installed.
 
-    crew = models.ForeignKey(Crew, on_delete=models.CASCADE, related_name="members")
-    person = models.ForeignKey("people.Person", on_delete=models.CASCADE, related_name="memberships")
+    Who leaves stays on the list with a day: leaving clears nobody for work that the crew was booked for
+    before. The database refuses to delete a membership.
+    """
+
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="members")
+    person = models.ForeignKey("people.Person", on_delete=models.PROTECT, related_name="memberships")
+    left_on = models.DateField(
+        _("left the crew on"),
+        null=True,
+        blank=True,
+        help_text=_("Empty: still in it. A membership is ended, never deleted."),
+    )
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
@@ -97,6 +120,16 @@ class CrewMember(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} in {self.crew}"
+
+    def clean(self) -> None:
+        """A day that is past would clear the person for work done while nobody knew: it is given as it comes.
+
+        Raises:
+            ValidationError: naming the day.
+        """
+        before = CrewMember.objects.filter(pk=self.pk).values_list("left_on", flat=True).first()
+        if self.left_on is not None and self.left_on != before and self.left_on < clock.today():
+            raise ValidationError({"left_on": _("Give today or a day to come.")})
 
 
 class CrewLink(models.Model):

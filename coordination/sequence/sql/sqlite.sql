@@ -10,6 +10,15 @@
 --           the path helps nobody past it.
 --
 -- REPLACE deletes rows without firing delete triggers, so a REPLACE that would hit a row is refused outright.
+--
+-- What the three readings read is taken away only while a house is written anew after its sequence: the diary,
+-- which is only added to, says 'rewriting' when that begins and 'changed' when it is done. Between the two nothing
+-- becomes firm, and the nightly recount names a house that is left so, or that lacks what its sequence asks for.
+
+-- guard: view guard_rewriting
+CREATE VIEW guard_rewriting AS
+  SELECT c.house_id FROM sequence_change c WHERE c.what = 'rewriting' AND NOT EXISTS (
+    SELECT 1 FROM sequence_change d WHERE d.house_id = c.house_id AND d.what = 'changed' AND d.id > c.id);
 
 -- guard: view guard_judge
 CREATE VIEW guard_judge AS SELECT 0 AS house_id WHERE 0;
@@ -63,8 +72,9 @@ END;
 -- guard: trigger guard_booking_rename on sequence_booking
 CREATE TRIGGER guard_booking_rename BEFORE UPDATE ON sequence_booking
 BEGIN
-  SELECT RAISE(ABORT, 'guard refuses: id, calendar id and house of a booking stay')
-  WHERE NEW.id IS NOT OLD.id OR NEW.uid IS NOT OLD.uid OR NEW.house_id IS NOT OLD.house_id;
+  SELECT RAISE(ABORT, 'guard refuses: id, calendar id, house and crew of a booking stay')
+  WHERE NEW.id IS NOT OLD.id OR NEW.uid IS NOT OLD.uid OR NEW.house_id IS NOT OLD.house_id
+    OR NEW.crew_id IS NOT OLD.crew_id;
   SELECT RAISE(ABORT, 'guard refuses: the visit has another live booking')
   WHERE NEW.state IN ('asked', 'pencilled', 'firm', 'under way', 'done') AND EXISTS (
     SELECT 1 FROM sequence_booking WHERE visit_id = NEW.visit_id AND id <> NEW.id
@@ -74,6 +84,10 @@ END;
 -- guard: trigger guard_booking_insert on sequence_booking
 CREATE TRIGGER guard_booking_insert AFTER INSERT ON sequence_booking
 BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a booking has no such state')
+  WHERE (NEW.state IN ('asked', 'pencilled', 'firm', 'under way', 'done', 'declined', 'stood down')) IS NOT 1;
+  SELECT RAISE(ABORT, 'guard refuses: the house is being written anew, nothing becomes firm')
+  WHERE NEW.state = 'firm' AND NEW.house_id IN (SELECT house_id FROM guard_rewriting);
   SELECT RAISE(ABORT, 'guard refuses: the booking names a visit of another house')
   WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
   SELECT RAISE(ABORT, 'guard refuses: a holding point of the house has no hold')
@@ -87,6 +101,10 @@ END;
 -- guard: trigger guard_booking_update on sequence_booking
 CREATE TRIGGER guard_booking_update AFTER UPDATE ON sequence_booking
 BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a booking has no such state')
+  WHERE (NEW.state IN ('asked', 'pencilled', 'firm', 'under way', 'done', 'declined', 'stood down')) IS NOT 1;
+  SELECT RAISE(ABORT, 'guard refuses: the house is being written anew, nothing becomes firm')
+  WHERE NEW.state = 'firm' AND OLD.state <> 'firm' AND NEW.house_id IN (SELECT house_id FROM guard_rewriting);
   SELECT RAISE(ABORT, 'guard refuses: the booking names a visit of another house')
   WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
   SELECT RAISE(ABORT, 'guard refuses: a holding point of the house has no hold')
@@ -95,6 +113,12 @@ BEGIN
       AND p.point_kind IN ('hold', 'hold from photographs')
       AND NOT EXISTS (SELECT 1 FROM sequence_hold h WHERE h.point_id = p.id));
   INSERT INTO guard_judge (house_id) SELECT NEW.house_id WHERE NEW.state = 'firm';
+END;
+
+-- guard: trigger guard_booking_delete on sequence_booking
+CREATE TRIGGER guard_booking_delete BEFORE DELETE ON sequence_booking
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a booking is never deleted, only stood down');
 END;
 
 -- guard: trigger guard_hold_replace on sequence_hold
@@ -116,6 +140,9 @@ CREATE TRIGGER guard_hold_insert AFTER INSERT ON sequence_hold
 BEGIN
   SELECT RAISE(ABORT, 'guard refuses: the hold names a point of another house')
   WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.point_id);
+  SELECT RAISE(ABORT, 'guard refuses: a hold is set aside only in a house that was brought in half built')
+  WHERE NEW.set_aside_at IS NOT NULL AND NOT EXISTS (
+    SELECT 1 FROM sequence_change WHERE house_id = NEW.house_id AND what = 'stated');
   SELECT RAISE(ABORT, 'guard refuses: what covers behind this hold is not finished, so it is not set aside')
   WHERE NEW.set_aside_at IS NOT NULL AND EXISTS (
     SELECT 1 FROM sequence_covering c JOIN sequence_detail d ON d.id = c.detail_id
@@ -127,6 +154,9 @@ END;
 -- guard: trigger guard_hold_update on sequence_hold
 CREATE TRIGGER guard_hold_update AFTER UPDATE ON sequence_hold
 BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a hold is set aside only in a house that was brought in half built')
+  WHERE NEW.set_aside_at IS NOT NULL AND OLD.set_aside_at IS NULL AND NOT EXISTS (
+    SELECT 1 FROM sequence_change WHERE house_id = NEW.house_id AND what = 'stated');
   SELECT RAISE(ABORT, 'guard refuses: what covers behind this hold is not finished, so it is not set aside')
   WHERE NEW.set_aside_at IS NOT NULL AND OLD.set_aside_at IS NULL AND EXISTS (
     SELECT 1 FROM sequence_covering c JOIN sequence_detail d ON d.id = c.detail_id
@@ -204,6 +234,9 @@ BEGIN
   SELECT RAISE(ABORT, 'guard refuses: the activity names a visit of another house')
   WHERE NEW.visit_id IS NOT NULL
     AND NEW.house_id IS NOT (SELECT house_id FROM sequence_visit WHERE id = NEW.visit_id);
+  SELECT RAISE(ABORT, 'guard refuses: work leaves its visit only when the house is written anew')
+  WHERE OLD.visit_id IS NOT NULL AND NEW.visit_id IS NOT OLD.visit_id
+    AND NEW.house_id NOT IN (SELECT house_id FROM guard_rewriting);
   INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
 END;
 
@@ -262,7 +295,20 @@ BEGIN
   SELECT RAISE(ABORT, 'guard refuses: the relationship joins activities of different houses')
   WHERE NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.predecessor_id)
      OR NEW.house_id IS NOT (SELECT house_id FROM sequence_activity WHERE id = NEW.successor_id);
+  SELECT RAISE(ABORT, 'guard refuses: a relationship is loosened only when the house is written anew')
+  WHERE OLD.kind IN ('FS', 'SS') AND OLD.lag >= 0
+    AND (NEW.predecessor_id IS NOT OLD.predecessor_id OR NEW.successor_id IS NOT OLD.successor_id
+      OR (NEW.kind IN ('FS', 'SS') AND NEW.lag >= 0) IS NOT 1)
+    AND NEW.house_id NOT IN (SELECT house_id FROM guard_rewriting);
   INSERT INTO guard_judge (house_id) VALUES (NEW.house_id);
+END;
+
+-- guard: trigger guard_relationship_delete on sequence_relationship
+CREATE TRIGGER guard_relationship_delete BEFORE DELETE ON sequence_relationship
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a relationship is taken out only when the house is written anew')
+  WHERE OLD.kind IN ('FS', 'SS') AND OLD.lag >= 0
+    AND OLD.house_id NOT IN (SELECT house_id FROM guard_rewriting);
 END;
 
 -- guard: trigger guard_covering_replace on sequence_covering
@@ -283,7 +329,71 @@ END;
 -- guard: trigger guard_covering_update on sequence_covering
 CREATE TRIGGER guard_covering_update AFTER UPDATE ON sequence_covering
 BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: what covers what is changed only when the house is written anew')
+  WHERE NEW.id IS NOT OLD.id OR (
+    (NEW.detail_id IS NOT OLD.detail_id OR NEW.activity_id IS NOT OLD.activity_id
+      OR NEW.point_id IS NOT OLD.point_id OR NEW.along IS NOT OLD.along)
+    AND NOT EXISTS (
+      SELECT 1 FROM sequence_detail WHERE id = OLD.detail_id
+        AND house_id IN (SELECT house_id FROM guard_rewriting)));
   INSERT INTO guard_judge (house_id) SELECT house_id FROM sequence_activity WHERE id = NEW.activity_id;
+END;
+
+-- guard: trigger guard_covering_delete on sequence_covering
+CREATE TRIGGER guard_covering_delete BEFORE DELETE ON sequence_covering
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: what covers what is taken out only when the house is written anew')
+  WHERE NOT EXISTS (
+    SELECT 1 FROM sequence_detail WHERE id = OLD.detail_id
+      AND house_id IN (SELECT house_id FROM guard_rewriting));
+END;
+
+-- Who installed a detail does not sign for it, and no row is made to say otherwise afterwards.
+
+-- guard: trigger guard_installer_replace on sequence_installer
+CREATE TRIGGER guard_installer_replace BEFORE INSERT ON sequence_installer
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: who installs what is never replaced')
+  WHERE EXISTS (
+    SELECT 1 FROM sequence_installer
+    WHERE id = NEW.id OR (detail_id = NEW.detail_id AND activity_id = NEW.activity_id));
+END;
+
+-- guard: trigger guard_installer_update on sequence_installer
+CREATE TRIGGER guard_installer_update BEFORE UPDATE ON sequence_installer
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: who installs what is added or taken out, never changed');
+END;
+
+-- guard: trigger guard_installer_delete on sequence_installer
+CREATE TRIGGER guard_installer_delete BEFORE DELETE ON sequence_installer
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: who installs what is taken out only when the house is written anew')
+  WHERE NOT EXISTS (
+    SELECT 1 FROM sequence_detail WHERE id = OLD.detail_id
+      AND house_id IN (SELECT house_id FROM guard_rewriting));
+END;
+
+-- guard: trigger guard_member_replace on people_crewmember
+CREATE TRIGGER guard_member_replace BEFORE INSERT ON people_crewmember
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: a member of a crew is never replaced')
+  WHERE EXISTS (
+    SELECT 1 FROM people_crewmember
+    WHERE id = NEW.id OR (crew_id = NEW.crew_id AND person_id = NEW.person_id));
+END;
+
+-- guard: trigger guard_member_update on people_crewmember
+CREATE TRIGGER guard_member_update BEFORE UPDATE ON people_crewmember
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: crew and person of a membership stay; say when it ended')
+  WHERE NEW.id IS NOT OLD.id OR NEW.crew_id IS NOT OLD.crew_id OR NEW.person_id IS NOT OLD.person_id;
+END;
+
+-- guard: trigger guard_member_delete on people_crewmember
+CREATE TRIGGER guard_member_delete BEFORE DELETE ON people_crewmember
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: who was in a crew stays on the list; say when it ended');
 END;
 
 -- What was told and the house's diary are only added to.
