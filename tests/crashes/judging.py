@@ -74,9 +74,9 @@ def judge_acts(book: dict[str, Any]) -> list[str]:
 
 def judge_houses() -> list[str]:
     """Each house's record fits, its stored closure is what its network asks for."""
-    from coordination.sequence import holds
     from coordination.sequence.models import House
     from hold_points.record import export_record
+    from hold_points.recounting import recount
     from hold_points.verify_record import DoesNotFit, verify_export
 
     troubles = []
@@ -85,7 +85,7 @@ def judge_houses() -> list[str]:
             verify_export(export_record(house).encode())
         except DoesNotFit as broken:
             troubles.append(f"{house}: {broken}")
-        troubles += [f"{house}: {one}" for one in holds.recount(house)]
+        troubles += recount(house)
     return troubles
 
 

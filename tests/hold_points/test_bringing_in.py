@@ -9,9 +9,10 @@ from django.urls import reverse
 
 from coordination import clock
 from coordination.people.refusals import BadInput, WrongState
-from coordination.sequence import bookings, holds, progress, telling
+from coordination.sequence import bookings, progress, telling
 from coordination.sequence.bringing_in import bring_in, bring_in_stated
 from hold_points.models import RecordEntry, Release
+from hold_points.recounting import recount
 
 FRIDAY = dt.date(2026, 4, 10)
 
@@ -31,7 +32,7 @@ def test_buried_half_buried_and_live_holds_are_told_apart(site):
     assert site.hold("H3").lifted_at is None
     assert not Release.objects.exists()
     assert RecordEntry.objects.filter(kind="set aside").count() == 1
-    assert holds.recount(site.house) == []
+    assert recount(site.house) == []
 
 
 def test_what_was_found_not_met_is_on_record_and_stays_open_however_deep_it_is_buried(site):

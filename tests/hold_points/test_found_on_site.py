@@ -14,6 +14,8 @@ from hold_points.found_on_site import add_found
 from hold_points.models import Check, RecordEntry
 from tests.hold_points.houses import make_site
 
+pytestmark = pytest.mark.usefixtures("nothing_missing")
+
 
 def page(name, *args):
     return reverse(f"hold_points:{name}", args=args)

@@ -15,8 +15,9 @@ import pytest
 import time_machine
 from django.db import connection
 
-from coordination.sequence import bookings, guard, holds
+from coordination.sequence import bookings, guard
 from hold_points.record import export_record
+from hold_points.recounting import recount
 from hold_points.verify_record import verify_export
 from tests.hold_points.houses import make_site
 from tests.races.http_clients import Traffic, drive
@@ -68,7 +69,7 @@ def test_browsers_at_once_never_break_the_rule_and_never_get_a_500(build, live_s
         assert min(at_one.accepted(act) for act in ("judge", "make firm", "pencil")) > 0, at_one.say()
         # What went on at once is one chain, and the stored closure is what the network asks for.
         assert verify_export(export_record(site.house).encode())
-        assert holds.recount(site.house) == []
+        assert recount(site.house) == []
         sys.stdout.write(traffic.say())
         sys.stdout.flush()
     assert traffic.broken == []
