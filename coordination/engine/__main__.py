@@ -69,14 +69,16 @@ def _answer_forecast(
         from coordination.engine.levelling import level_network  # here, because numba takes long to import
 
         levelled = level_network(network, data_date=at, seed=seed)
-        network = tie_crews(network, levelled.start, levelled.finish)
+        network = tie_crews(levelled.assigned, levelled.start, levelled.finish)
     promises = None
     if confidence is not None:
         promises = promise_starts(
             network, data_date=at, confidence=confidence, samples=samples, seed=seed, shape=shape
         )
     found = forecast_network(network, data_date=at, samples=samples, seed=seed, shape=shape)
-    return write_forecast(found, at, promises)
+    written = write_forecast(found, at, promises)
+    # Without a fit every house is forecast as if its crews were free; who reads the answer has to know.
+    return {**written, "crew_limits": fit} if network.crews else written
 
 
 def _answer_quality(file: str) -> Json:

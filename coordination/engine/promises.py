@@ -62,7 +62,7 @@ def promise_starts(
     """The dates that can be promised for what stands directly behind holds.
 
     Args:
-        holds: ids of the points that hold; None: the points of the network's details.
+        holds: ids of the points that hold; None: the points of the network's details, and what may fail.
         activities: ids of further activities to promise, whatever they wait for.
         confidence: the share of cases in which the promise is to be kept.
 
@@ -77,7 +77,8 @@ def promise_starts(
     if type(confidence) not in (int, float) or not 0 < confidence < 1:
         raise Refused(f"the confidence of a promise must lie between 0 and 1, not {confidence!r}")
     if holds is None:
-        holds = list(dict.fromkeys(d.point for d in network.details if d.point is not None))
+        points = [d.point for d in network.details if d.point is not None]
+        holds = list(dict.fromkeys([*points, *(a.id for a in network.activities if a.fails is not None)]))
     for name in (*holds, *activities):
         if name not in network.position:
             raise Refused(f"a promise was asked for at the unknown activity {name!r}: correct the name")

@@ -110,6 +110,36 @@ def test_bad_arguments_end_with_status_2_too(arguments, words):
     assert words in refused.stderr
 
 
+SHARED_CREW = {
+    "data_date": "2026-02-02",
+    "calendars": {"site": {"week": [2, 2, 2, 2, 2, 0, 0]}},
+    "activities": [
+        {"id": "walk", "duration": 0, "house": "a", "fails": {"chance": 0.3, "half_days": 3}},
+        {"id": "a", "duration": 4, "house": "a", "crew": {"lining": 1}},
+        {"id": "b", "duration": 4, "house": "b", "crew": {"lining": 1}},
+    ],
+    "relationships": [{"from": "walk", "to": "a"}],
+    "crews": {"x": {"capacity": 1, "trade": "lining", "reserved": [["2026-02-02", "2026-02-04", 1]]}},
+}
+
+
+def test_a_fitted_forecast_keeps_the_crew_of_a_trade_and_its_reserved_time():
+    """One crew for two works of four half-days, away Monday to Wednesday: from 6 on, one after the other."""
+    fitted = json.loads(run("forecast", "-", "--fit", "--samples", "20", document=SHARED_CREW).stdout)
+    ends = sorted(fitted["activities"][name]["p10"] for name in ("a", "b"))
+    assert fitted["crew_limits"] is True
+    # Thursday and Friday, then Monday and Tuesday of the week after.
+    assert ends == [10, 18]
+    free = json.loads(run("forecast", "-", "--samples", "20", document=SHARED_CREW).stdout)
+    assert free["crew_limits"] is False
+    assert free["activities"]["b"]["p50"] == 4
+
+
+def test_what_stands_behind_a_walk_that_may_fail_is_promised_without_a_detail():
+    found = json.loads(run("forecast", "-", "--confidence", "0.8", document=SHARED_CREW).stdout)
+    assert [(one["hold"], one["activity"]) for one in found["promises"]] == [("walk", "a")]
+
+
 def test_the_engine_loads_neither_django_nor_holidays_unless_asked():
     code = "import sys, coordination.engine; print({'django', 'holidays', 'celery'} & sys.modules.keys())"
     loaded = subprocess.run(

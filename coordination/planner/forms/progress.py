@@ -38,7 +38,9 @@ class ProgressForm(forms.Form):
         label=_("Work recorded up to"),
         what=str(_("work recorded up to")),
         required=False,
-        help_text=_("Empty: now, also when nothing else is filled in. What is not reported as started is planned after it."),
+        help_text=_(
+            "Empty: now, also with nothing else. What is not reported as started is planned after it."
+        ),
     )
 
     def __init__(self, activities: Sequence[ActivityRow], *args: Any, **kwargs: Any) -> None:
