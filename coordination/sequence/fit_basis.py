@@ -145,7 +145,7 @@ def _read_once(builder: Builder, house_ids: Collection[int]) -> FitBasis:
         for booking in one.rows.bookings.values()
         if booking.state != Booking.State.DONE
     }
-    return FitBasis(builder, found, crews, tuple(_read_elsewhere(builder, crews, set(house_ids))))
+    return FitBasis(builder, found, crews, tuple(read_elsewhere(builder, crews, set(house_ids))))
 
 
 def _read_house(house: House, plan: Plan, last_change: int | None) -> HouseBasis:
@@ -174,7 +174,7 @@ def _read_house(house: House, plan: Plan, last_change: int | None) -> HouseBasis
     return HouseBasis(house, plan, last_change, replace(rows, fitted=held), frozenset(stays), told)
 
 
-def _read_elsewhere(builder: Builder, crews: Collection[int], chosen: Collection[int]) -> list[Elsewhere]:
+def read_elsewhere(builder: Builder, crews: Collection[int], chosen: Collection[int]) -> list[Elsewhere]:
     """Other houses of the builder, other builders' bookings and time reserved by other builders."""
     rows = list(
         Booking.objects.filter(crew__in=list(crews), state__in=Booking.LIVE)
