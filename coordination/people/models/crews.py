@@ -92,9 +92,11 @@ class Crew(models.Model):
             before = Crew.objects.filter(pk=self.pk).values_list("contact", flat=True).first()
             super().save(*args, **kwargs)
             if before is not None and before != self.contact_id:
-                CrewMember.objects.get_or_create(
-                    crew=self, person_id=before, defaults={"left_on": clock.today()}
-                )
+                left = CrewMember.objects.filter(crew=self, person_id=before, left_on__isnull=False)
+                if not left.update(left_on=clock.today()):
+                    CrewMember.objects.get_or_create(
+                        crew=self, person_id=before, defaults={"left_on": clock.today()}
+                    )
 
 
 class CrewMember(models.Model):
