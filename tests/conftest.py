@@ -10,10 +10,24 @@ from typing import Any
 
 import pytest
 import time_machine
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
+from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests import servers
+from tests.waiting import PATIENCE, wait_for_end
 
 ARTIFACTS = Path(__file__).resolve().parent.parent / "test-artifacts"
+
+# Examples are judged by what they give, never by how long a busy machine takes over them. In CI the same
+# ones are drawn each time.
+hypothesis_settings.register_profile(
+    "patient",
+    hypothesis_settings.get_profile("ci" if servers.IN_CI else "default"),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+hypothesis_settings.load_profile("patient")
 
 
 # ---------------------------------------------------------------- servers
@@ -38,6 +52,17 @@ def django_db_modify_db_settings(running_servers: None) -> None:
 def on_sqlite(settings: Any) -> bool:
     """Whether this run uses SQLite instead of PostgreSQL."""
     return bool(settings.DATABASES["default"]["ENGINE"].endswith("sqlite3"))
+
+
+@pytest.fixture(scope="session")
+def warm_engine() -> None:
+    """Every kernel of the engine is compiled and kept on disk before anyone waits for what it computes.
+
+    On a fresh clone that takes minutes on a busy machine; whoever starts processes asks for it, too.
+    """
+    from coordination import engine
+
+    engine.warm()
 
 
 # ---------------------------------------------------------------- browser
@@ -86,6 +111,22 @@ def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]
 
 
 @pytest.fixture(scope="session")
+def browser(browser: Browser, warm_engine: None) -> Iterator[Browser]:
+    """Pages are waited for as long as everything else here, whoever opens the window."""
+    open_context = browser.new_context
+
+    def open_patiently(**options: Any) -> BrowserContext:
+        context = open_context(**options)
+        context.set_default_timeout(PATIENCE * 1000)
+        return context
+
+    expect.set_options(timeout=PATIENCE * 1000)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(browser, "new_context", open_patiently)
+        yield browser
+
+
+@pytest.fixture(scope="session")
 def artifacts() -> Path:
     """The folder for screenshots and reports of this run; git ignores it."""
     ARTIFACTS.mkdir(exist_ok=True)
@@ -96,8 +137,8 @@ def artifacts() -> Path:
 
 
 @pytest.fixture
-def celery_app(running_servers: None) -> Iterator[Any]:
-    """The project's Celery app with an empty queue on the run's Valkey."""
+def celery_app(running_servers: None, warm_engine: None) -> Iterator[Any]:
+    """The project's Celery app with an empty queue on the run's Valkey; the engine is warm."""
     from coordination.celery_app import app
 
     app.control.purge()
@@ -125,13 +166,14 @@ def celery_worker(celery_app: Any, transactional_db: None) -> Iterator[Any]:
     thread = threading.Thread(target=worker.start, name="celery-worker", daemon=True)
     thread.start()
     try:
-        assert ready.wait(20), "the worker did not become ready within 20 s"
+        assert ready.wait(PATIENCE), f"the worker did not become ready within {PATIENCE} s"
         yield worker
     finally:
         state.should_stop = 0
-        thread.join(20)
-        state.should_stop = None
-        assert not thread.is_alive(), "the worker did not stop within 20 s"
+        try:
+            wait_for_end([thread])
+        finally:
+            state.should_stop = None
 
 
 # ---------------------------------------------------------------- time

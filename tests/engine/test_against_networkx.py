@@ -16,7 +16,7 @@ from coordination.engine import (
     order_activities,
 )
 
-quick = settings(max_examples=200, deadline=None, derandomize=True)
+quick = settings(max_examples=200, derandomize=True)
 
 
 @st.composite

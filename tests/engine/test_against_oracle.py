@@ -10,7 +10,6 @@ from tests.engine.strategies import problems
 
 thorough = settings(
     max_examples=200,
-    deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )

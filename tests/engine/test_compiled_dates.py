@@ -35,14 +35,14 @@ def of_arrays(network, data_date):
     )
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150, derandomize=True)
 @given(problems())
 def test_arrays_and_plan_agree_on_random_networks(problem):
     network, _, data_date = problem
     np.testing.assert_array_equal(of_arrays(network, data_date), of_plan(network, data_date))
 
 
-@settings(max_examples=50, deadline=None, derandomize=True)
+@settings(max_examples=50, derandomize=True)
 @given(problems())
 def test_the_plain_twin_gives_what_the_compiled_kernel_gives(problem):
     network, _, data_date = problem

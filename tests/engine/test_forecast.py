@@ -40,7 +40,7 @@ RANGED = Network(
 )
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=80, derandomize=True)
 @given(problems(deadlines=False))
 def test_without_uncertainty_every_percentile_is_the_planned_finish(problem):
     network, _, data_date = problem
@@ -205,3 +205,35 @@ def test_the_command_refuses_by_name_with_status_2_and_an_empty_output(change, a
     run = ask(DOCUMENT | {"activities": [first | change, *others]}, "forecast", "-", *arguments)
     assert (run.returncode, run.stdout) == (2, "")
     assert words in run.stderr
+
+
+def test_how_many_houses_are_late_together_is_counted_draw_by_draw():
+    """Four houses, each late in half of the draws: alone as the binomial says, with one crew's luck together.
+
+    Of independent houses 4 at once are late in 1 of 16 draws (binomial distribution, SciPy).
+    """
+    names = [f"house {i}" for i in range(4)]
+    activities = tuple(
+        Activity(name, 4, house=name, crew={f"crew {name}": 1}, range=(0, 4, 8)) for name in names
+    )
+    apart = Network(activities, crews=tuple(Crew(f"crew {name}", 1) for name in names))
+    one_crew = Network(
+        tuple(dataclasses.replace(a, crew={"all": 1}) for a in activities), crews=(Crew("all", 4),)
+    )
+    limits = dict.fromkeys(names, 4)
+    draws = 4000
+    alone = forecast_network(
+        apart, samples=draws, limits=limits, factors=SharedFactors(crew=0.0, weather=0.0)
+    ).late_houses
+    together = forecast_network(
+        one_crew, samples=draws, limits=limits, factors=SharedFactors(crew=1.0, weather=0.0)
+    ).late_houses
+    assert alone is not None
+    assert together is not None
+    assert alone.draws == draws
+    late = sum(count * k for k, count in enumerate(alone.counts, alone.first)) / draws / 4
+    expected = stats.binom(4, late).sf(3)
+    error = 4 * (expected * (1 - expected) / draws) ** 0.5
+    assert 1 - alone.share_by(3) == pytest.approx(expected, abs=error)
+    assert 1 - together.share_by(3) > 0.3
+    assert forecast_network(apart, samples=10).late_houses is None

@@ -91,7 +91,7 @@ def assert_same(one, other):
             np.testing.assert_array_equal(a, b, err_msg=part.name)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150, derandomize=True)
 @given(uncertain(), st.sampled_from(("pert", "triangular")))
 def test_the_kernel_and_its_numpy_twin_draw_the_same(problem, shape):
     network, data_date = problem
@@ -102,7 +102,7 @@ def test_the_kernel_and_its_numpy_twin_draw_the_same(problem, shape):
     )
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150, derandomize=True)
 @given(uncertain(fractions=False))
 def test_every_draw_is_the_plan_of_the_lengths_drawn(problem):
     network, data_date = problem
@@ -218,7 +218,7 @@ def test_percentiles_are_exact_counts_of_draws():
     np.testing.assert_allclose(found.ends, finish.max(axis=0) + laid.first)
 
 
-@settings(max_examples=30, deadline=None, derandomize=True)
+@settings(max_examples=30, derandomize=True)
 @given(uncertain(), st.sampled_from((KERNELS, sampling_numpy)))
 def test_draws_made_in_turns_are_the_draws_made_at_once(problem, kernels):
     network, data_date = problem

@@ -26,7 +26,7 @@ from coordination.engine import (
 from coordination.engine.network import Late
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
 def test_the_interval_of_a_share_is_wilsons(case):
     kept, count = case
@@ -156,7 +156,7 @@ def test_a_learnt_range_forecasts_as_the_works_were():
     assert learnt == pytest.approx(true[0] + 1.3 * stats.beta.ppf(0.8, 1 + 4 * mode, 5 - 4 * mode), abs=0.03)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(st.lists(st.tuples(st.integers(1, 60), st.integers(1, 300)), max_size=30), st.floats(0, 50))
 def test_whatever_was_worked_the_range_is_one(observed, weight):
     found = learn_range(observed, weight=weight)

@@ -86,7 +86,7 @@ def crewed(draw):
     )
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150, derandomize=True)
 @given(crewed())
 def test_levelled_dates_are_sound_on_random_networks(case):
     network, data_date = case

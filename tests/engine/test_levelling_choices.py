@@ -66,7 +66,7 @@ def with_trades(draw):
     return dataclasses.replace(network, crews=crews, activities=activities), data_date
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100, derandomize=True)
 @given(with_trades())
 def test_levelled_dates_and_chosen_crews_are_sound_on_random_networks(case):
     network, data_date = case
@@ -245,7 +245,7 @@ def test_networks_survive_pickling():
     assert (again.position, again.weights, again.crews) == (network.position, network.weights, network.crews)
 
 
-@settings(max_examples=20, deadline=None, derandomize=True)
+@settings(max_examples=20, derandomize=True)
 @given(with_trades())
 def test_the_compiled_kernel_places_as_its_plain_twin_does(case):
     bench = Bench(*case)

@@ -92,7 +92,7 @@ def changes(draw, live):
     return slip(activity, draw(st.integers(-left, 6)))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(problems(most=8), st.data())
 def test_after_every_change_all_is_as_computed_anew(problem, data):
     network, _, data_date = problem
@@ -103,7 +103,7 @@ def test_after_every_change_all_is_as_computed_anew(problem, data):
         check(live)
 
 
-@settings(max_examples=120, deadline=None, derandomize=True)
+@settings(max_examples=120, derandomize=True)
 @given(problems(most=8), st.data())
 def test_what_it_says_has_moved_is_what_a_comparison_of_both_plans_says(problem, data):
     network, _, data_date = problem
@@ -132,7 +132,7 @@ def test_what_it_says_has_moved_is_what_a_comparison_of_both_plans_says(problem,
             assert (mine.cause.kind, mine.cause.activity_id) == (other.cause.kind, other.cause.activity_id)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(problems(most=8), st.data())
 def test_a_preview_says_the_same_and_leaves_everything_as_it_was(problem, data):
     network, _, data_date = problem
@@ -146,7 +146,7 @@ def test_a_preview_says_the_same_and_leaves_everything_as_it_was(problem, data):
     assert live.replan(change) == seen
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(problems(most=6), st.data())
 def test_the_plain_twin_gives_what_the_compiled_kernel_gives(problem, data):
     network, _, data_date = problem

@@ -23,7 +23,7 @@ from tests.engine.strategies import calendars
 GOOD_FRIDAY = dt.date(2026, 4, 3)
 EASTER_MONDAY = dt.date(2026, 4, 6)
 EASTER = (GOOD_FRIDAY, EASTER_MONDAY)
-quick = settings(max_examples=200, deadline=None, derandomize=True)
+quick = settings(max_examples=200, derandomize=True)
 
 
 def numpy_day(half_day):

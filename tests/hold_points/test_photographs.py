@@ -133,7 +133,7 @@ def test_hostile_file_is_refused_with_words(name):
     assert refusal.value.words.endswith(".")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.sampled_from(sorted(MAKERS)), st.lists(st.tuples(st.integers(0, 500), st.binary(min_size=1))))
 def test_a_damaged_file_is_read_or_refused_and_never_anything_else(kind, damages):
     raw = bytearray(MAKERS[kind]())

@@ -52,7 +52,6 @@ def run(machine, runs, steps):
         settings=settings(
             max_examples=runs,
             stateful_step_count=steps,
-            deadline=None,
             database=None,
             report_multiple_bugs=False,
             phases=(Phase.generate,),

@@ -175,7 +175,7 @@ def values_of(feature: Feature) -> st.SearchStrategy[object]:
 
 
 @SHIPPED
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(st.data())
 def test_house_is_refused_by_its_features_or_can_be_set_out_and_drawn(name: str, data):
     entry = SEQUENCES[name]

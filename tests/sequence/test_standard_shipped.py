@@ -323,7 +323,7 @@ houses = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(houses, st.sets(st.sampled_from(["from-above", "one-pair", "late-frame-inspection"])))
 def test_no_house_that_the_entry_accepts_is_refused_by_the_lints(features, options):
     resolved = resolve(VENEER, features, options)
