@@ -7,9 +7,8 @@ sequences, then in the library that is shipped. What is nowhere is refused by it
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 
-from django.conf import settings
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Builder
@@ -17,6 +16,7 @@ from coordination.people.refusals import BadInput
 from coordination.sequence.library.reading import flatten_text, included_by
 from coordination.sequence.models import SequenceVersion
 from coordination.sequence.publishing import as_bad_input
+from coordination.sequence.shipped import read_shipped
 from coordination.sequence.standard import SequenceError
 
 MOST_FILES = 12
@@ -60,7 +60,7 @@ class _Shelf:
         self.builder, self.sent = builder, sent
 
     def __call__(self, entry: str) -> str | None:
-        return self.sent.get(entry) or self._published(entry) or self._shipped(entry)
+        return self.sent.get(entry) or self._published(entry) or read_shipped(entry)
 
     def _published(self, entry: str) -> str | None:
         keys = {entry, entry.replace("_", "-")}
@@ -68,11 +68,6 @@ class _Shelf:
             SequenceVersion.objects.filter(builder=self.builder, key__in=keys).order_by("-number").first()
         )
         return newest.text if newest is not None else None
-
-    def _shipped(self, entry: str) -> str | None:
-        # The name has been read as letters, digits, - and _ only: it leads to no other folder.
-        path = Path(settings.BASE_DIR) / "fixtures" / "sequences" / f"{entry}.toml"
-        return path.read_text(encoding="utf-8") if path.is_file() else None
 
 
 def _find_first(files: Mapping[str, str], texts: Mapping[str, str]) -> str:

@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from coordination.people.models import Role
-from coordination.sequence.models import SequenceVersion
+from coordination.sequence.models import SequenceDraft, SequenceVersion
 from tests.planner.conftest import browser_of, text_of
 from tests.sequence.brick_veneer import ENTRY, Office
 from tests.sequence.builders import make_person
@@ -74,3 +74,45 @@ def test_assessor_publishes_and_supervisor_only_reads(office: Office, supervisor
 def test_another_builders_sequence_does_not_exist(stranger: Client, office: Office) -> None:
     assert stranger.get(f"/sequences/{office.version.pk}/").status_code == 404
     assert publish(stranger, office, "x = 1").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("entry", "key"),
+    [
+        ("bare_minimum", "bare-minimum"),
+        ("brick_veneer_90", "brick-veneer-90"),
+        ("steel_frame", "steel-frame"),
+        ("timber_light_clad_90", "timber-light-clad-90"),
+        ("two_storey_brick_veneer_90", "two-storey-brick-veneer-90"),
+    ],
+)
+def test_every_sequence_of_the_library_is_published_from_the_page(
+    planner: Client, office: Office, entry: str, key: str
+) -> None:
+    assert f'value="{entry}"' in planner.get("/sequences/").content.decode()
+    given = {"builder": office.builder.slug, "shipped": entry}
+    answer = planner.post("/sequences/publish/", given, follow=True)
+    assert "is published as version 1." in text_of(answer)
+    # What it includes is joined in: the version stands alone, and a house can be set out from it.
+    version = SequenceVersion.objects.get(builder=office.builder, key=key)
+    assert "Set out a house" in text_of(planner.get(f"/houses/new/?sequence={version.pk}"))
+
+
+def test_a_draft_is_begun_from_the_library(planner: Client, office: Office) -> None:
+    given = {"builder": office.builder.slug, "shipped": "bare_minimum"}
+    answer = planner.post("/sequences/drafts/import/", given, follow=True)
+    assert "Bare minimum, to start your own from" in text_of(answer)
+    assert SequenceDraft.objects.get().key == "bare-minimum"
+
+
+@pytest.mark.parametrize("entry", ["", "../sequences/bare_minimum", "nothing"])
+def test_a_name_that_the_library_does_not_have_is_refused(
+    planner: Client, office: Office, entry: str
+) -> None:
+    before = SequenceVersion.objects.count()
+    given = {"builder": office.builder.slug, "shipped": entry}
+    for address in ("/sequences/publish/", "/sequences/drafts/import/"):
+        answer = planner.post(address, given)
+        assert answer.status_code == 422
+        assert "The library has no sequence of that name." in text_of(answer)
+    assert (SequenceVersion.objects.count(), SequenceDraft.objects.count()) == (before, 0)

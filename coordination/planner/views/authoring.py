@@ -15,9 +15,8 @@ from coordination.people.access import builders_of, for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
 from coordination.planner.draft_told import find_rows, say_kinds, tell_rows
 from coordination.planner.forms.authoring_head import DraftTextForm, HeadForm
-from coordination.planner.forms.uploads import read_uploads
 from coordination.planner.views.finding import SEERS, person_of, show
-from coordination.planner.views.sequences import WRITERS
+from coordination.planner.views.sequences import WRITERS, read_chosen
 from coordination.sequence.comparing_texts import compare_texts
 from coordination.sequence.drafting import (
     begin_draft,
@@ -65,11 +64,11 @@ def begin(request: HttpRequest, version: int) -> HttpResponse:
 @require_POST
 @for_roles(*WRITERS)
 def import_file(request: HttpRequest) -> HttpResponse:
-    """A draft from TOML files: one that stands alone, or one with what it includes."""
+    """A draft from TOML files, one that stands alone or one with what it includes, or from the library."""
     person = person_of(request)
     builder = get_object_or_404(builders_of(person, *WRITERS), slug=request.POST.get("builder", ""))
     try:
-        text, name = gather(builder, read_uploads(request, "file"))
+        text, name = gather(builder, read_chosen(request))
         made = import_text(builder, text, person, name)
     except (BadInput, WrongState) as refusal:
         page = {"crumbs": [(_("Sequences"), reverse("planner:sequences")), (_("Import"), "")]}

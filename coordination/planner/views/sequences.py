@@ -18,6 +18,7 @@ from coordination.planner.views.finding import SEERS, person_of, show
 from coordination.sequence.gathering_files import gather
 from coordination.sequence.models import SequenceDraft, SequenceVersion
 from coordination.sequence.publishing import publish_sequence, read_version
+from coordination.sequence.shipped import choose_shipped, list_shipped
 
 WRITERS = (Role.Kind.PLANNER, Role.Kind.ASSESSOR)
 """Who may publish: the office, and whoever writes the checks."""
@@ -36,6 +37,7 @@ def _show_list(request: HttpRequest, refusal: BadInput | WrongState | None = Non
     context = {
         "versions": versions.order_by("builder__name", "name", "-number"),
         "builders": builders_of(person, *WRITERS),
+        "shipped": list_shipped(),
         "drafts": own(
             SequenceDraft.objects.select_related("builder", "based_on", "by").defer("text"), person, *WRITERS
         ),
@@ -59,14 +61,21 @@ def sequence(request: HttpRequest, version: int) -> HttpResponse:
     return show(request, "planner/sequence.html", context, section="sequences")
 
 
+def read_chosen(request: HttpRequest) -> dict[str, str]:
+    """The texts by file name: the entry of the library that was chosen, else the files that were sent."""
+    if "shipped" in request.POST:
+        return choose_shipped(request.POST["shipped"])
+    return read_uploads(request, "file")
+
+
 @require_POST
 @for_roles(*WRITERS)
 def publish(request: HttpRequest) -> HttpResponse:
-    """Publish a sequence from a TOML file; what the lints refuse is said and nothing is saved."""
+    """Publish a sequence from TOML files or the library; what the lints refuse is said, nothing is saved."""
     builders = builders_of(person_of(request), *WRITERS)
     builder = get_object_or_404(builders, slug=request.POST.get("builder", ""))
     try:
-        text, name = gather(builder, read_uploads(request, "file"))
+        text, name = gather(builder, read_chosen(request))
         version = publish_sequence(builder, text, file=name)
     except (BadInput, WrongState) as refusal:
         return _show_list(request, refusal)
