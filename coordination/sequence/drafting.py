@@ -6,7 +6,7 @@ nothing follows yet) is kept, so that an edit may take several steps; it is list
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -21,11 +21,12 @@ from coordination.sequence.library.options import key_of
 from coordination.sequence.library.reading import opening_comment, read_document
 from coordination.sequence.library.writing import write_document
 from coordination.sequence.models import SequenceDraft, SequenceVersion
-from coordination.sequence.publishing import as_bad_input, publish_sequence
+from coordination.sequence.publishing import as_bad_input, publish_sequence, refuse_findings
 from coordination.sequence.standard import (
     Finding,
     SequenceError,
     StandardSequence,
+    find_impossible_limits,
     lint_entry,
     read_sequence,
 )
@@ -62,6 +63,11 @@ def _read_checked(text: str, file: str) -> StandardSequence:
         raise as_bad_input(error) from error
 
 
+def _refuse_impossible(entry: StandardSequence, former: Sequence[Finding] = ()) -> None:
+    """Refuse a limit that nothing can meet or that has no source; what stood there before is only listed."""
+    refuse_findings([one for one in find_impossible_limits(entry) if one not in former])
+
+
 def begin_draft(version: SequenceVersion, by: Person) -> SequenceDraft:
     """A draft of the next version of a published sequence; the one that is there already, if there is one."""
     there = SequenceDraft.objects.filter(builder=version.builder_id, key=version.key).first()
@@ -77,6 +83,7 @@ def import_text(builder: Builder, text: str, by: Person, file: str = "text") -> 
         WrongState: there is a draft of that key already.
     """
     entry = _read_checked(text, file)
+    _refuse_impossible(entry)
     if SequenceDraft.objects.filter(builder=builder, key=entry.key).exists():
         raise WrongState(
             _("There is a draft of '%(key)s' already. Publish or discard it first.") % {"key": entry.key}
@@ -112,6 +119,7 @@ def save_text(draft: SequenceDraft, text: str, by: Person, revision: int) -> Seq
     """
     text = text.replace("\r\n", "\n")
     entry = _read_checked(text, draft.key)
+    _refuse_impossible(entry, find_impossible_limits(read_draft(draft)))
     if entry.key != draft.key:
         raise BadInput(
             "key",

@@ -150,3 +150,39 @@ def test_rows_are_added_where_they_are_asked_for(draft, office):
         drafting.put_row(draft, "trade", 99, trade, office.planner, draft.revision)
     with pytest.raises(BadInput, match="no such rows"):
         drafting.put_row(draft, "chimney", 0, trade, office.planner, draft.revision)
+
+
+def test_a_limit_that_nothing_can_meet_is_refused_in_form_and_import(office):
+    text = flatten(FOLDER / "brick_veneer_90.toml")
+    draft = drafting.import_text(office.builder, text, office.planner, "mine.toml")
+    number = place_of(draft, "check", "d16-recess")
+    check = {
+        **rows(draft, "check")[number - 1],
+        "limit": {"compare": "at most", "value": -5.0, "unit": "mm", "source": "me"},
+    }
+    with pytest.raises(BadInput, match=r"d16-recess.*-5 mm: nothing can be less than 0.*give 0 or more"):
+        drafting.put_row(draft, "check", number, check, office.planner, draft.revision)
+    check["limit"] = {"compare": "at most", "value": 5.0, "unit": "mm"}
+    with pytest.raises(BadInput, match=r"d16-recess.*5 mm has no 'source'"):
+        drafting.put_row(draft, "check", number, check, office.planner, draft.revision)
+    assert SequenceDraft.objects.get(pk=draft.pk).text == text
+    negative = text.replace('value = 10, unit = "mm"', 'value = -10, unit = "mm"', 1)
+    drafting.discard_draft(draft, draft.revision)
+    with pytest.raises(BadInput, match=r"d25-plane.*-10 mm"):
+        drafting.import_text(office.builder, negative, office.planner, "mine.toml")
+    with pytest.raises(BadInput, match=r"d25-plane.*-10 mm"):
+        publish_sequence(office.builder, negative)
+    assert not SequenceDraft.objects.exists()
+
+
+def test_a_limit_that_stood_in_an_old_draft_is_listed_and_stops_no_other_save(draft, office):
+    old = MINIMUM + '\n[[check]]\nid = "old"\npoint = "{}"\nkind = "measured"\ntext = "Old."\n'.format(
+        next(row["id"] for row in rows(draft, "activity") if row.get("point"))
+    )
+    old += 'limit = {compare = "at most", value = -5, unit = "mm"}\n'
+    SequenceDraft.objects.filter(pk=draft.pk).update(text=old)
+    draft.refresh_from_db()
+    assert "impossible limit" in {one.lint for one in drafting.find_faults(draft)}
+    number, table = longer(draft, rows(draft, "activity")[0]["id"], 9)
+    drafting.put_row(draft, "activity", number, table, office.planner, draft.revision)
+    assert draft.revision == 2

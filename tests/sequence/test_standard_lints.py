@@ -277,3 +277,49 @@ def test_fault_that_only_an_option_brings_is_found():
 def test_defaults_that_the_entry_itself_does_not_cover_are_found():
     found = lint_entry(read_sequence(plant(("storeys >= 3", "storeys >= 1"))))
     assert {finding.lint for finding in found} == {"features"}
+
+
+MEASURED = 'feature = "batt", unit = "mm"'
+
+
+@pytest.mark.parametrize(
+    ("limit", "lint_name", "words"),
+    [
+        ('value = -5, unit = "mm", source = "guess"', "impossible limit", "nothing can be less than 0"),
+        ('value = 0, unit = "mm", source = "guess"', "impossible limit", "is always met"),
+        ('value = 25, unit = "mm"', "limit without source", "25 mm has no 'source'"),
+        ('value = 25, unit = "mm", source = " "', "limit without source", "25 mm has no 'source'"),
+    ],
+)
+def test_a_limit_that_nothing_can_meet_or_that_has_no_source_is_refused(limit, lint_name, words):
+    found = lint_entry(read_sequence(plant((MEASURED, limit))))
+    finding = only(found, lint_name)
+    assert (finding.level, finding.entry) == ("refused", "check 'c1', limit")
+    assert words in finding.message
+    assert finding.remedy
+
+
+def test_a_limit_of_temperature_may_lie_below_zero():
+    limit = 'value = -5, unit = "°C", source = "common practice"'
+    assert lint_entry(read_sequence(plant((MEASURED, limit)))) == []
+
+
+def test_a_feature_of_negative_length_is_refused():
+    found = lint_entry(read_sequence(plant(("least = 50", "least = -50"))))
+    assert only(found, "impossible limit").entry == "feature 'batt'"
+
+
+def test_a_wrong_input_is_said_once_and_with_its_row():
+    wrong = 'calculation = "eave", result = "set_back", inputs = {pitch = 0, heel = 100, batt = "batt"}'
+    [found] = lint_entry(read_sequence(plant((MEASURED, wrong))))
+    assert (found.level, found.entry) == ("refused", "check 'c1'")
+    assert "pitch: 0° is no pitched roof" in found.message
+
+
+def test_a_wrong_input_that_an_option_brings_is_said_with_its_row():
+    wrong = 'calculation = "platform", result = "rise", inputs = {joist = "storeys", batt = "depth"}'
+    depth = '\n[[feature]]\nkey = "depth"\nlabel = "Depth"\nkind = "number"\ndefault = 90\n'
+    text = plant((MEASURED, wrong), ("sets = {batt = 90}", "sets = {depth = 0}")) + depth
+    [found] = lint_entry(read_sequence(text))
+    assert found.entry == "check 'c1'"
+    assert "depth: 0 is not possible" in found.message

@@ -18,6 +18,7 @@ from coordination.sequence.library.entry import (
     StandardSequence,
 )
 from coordination.sequence.library.network import early_dates, find_cycle, reach_after_finish, reach_before
+from coordination.sequence.library.possible import failing, find_failing_numbers, find_impossible_limits
 from coordination.sequence.library.references import BREAKING, find_unknown_names
 from coordination.sequence.library.refusals import FeatureErrors, Finding, SequenceError
 from coordination.sequence.library.resolving import resolve
@@ -33,6 +34,7 @@ def lint(resolved: ResolvedSequence) -> list[Finding]:
     if unknown:
         return unknown
     house = _House(resolved)
+    house.findings += find_impossible_limits(resolved.entry)
     cycle = find_cycle(house.activities, resolved.relationships)
     if cycle:
         house.refuse(
@@ -55,6 +57,9 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
     unknown = find_unknown_names(sequence)
     if any(finding.lint in BREAKING for finding in unknown):
         return unknown
+    failing_rows = find_failing_numbers(sequence, {one.key: one.default for one in sequence.features})
+    if failing_rows:
+        return [*find_impossible_limits(sequence), *failing_rows]
     findings: dict[Finding, None] = {}
     excluded = {frozenset((one.key, other)) for one in sequence.options for other in one.excludes}
     keys = [option.key for option in sequence.options]
@@ -67,7 +72,12 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
         except SequenceError as error:
             found = [Finding("refused", "options", error.entry, error.message, error.remedy, sequence.file)]
         except FeatureErrors as error:
-            found = [Finding("refused", "features", row, str(error), "change the defaults", sequence.file)]
+            if error.row:
+                found = [failing(error.row, error, sequence.file)]
+            else:
+                found = [
+                    Finding("refused", "features", row, str(error), "change the defaults", sequence.file)
+                ]
         findings |= dict.fromkeys(found)
     return sorted(findings, key=lambda finding: finding.level)
 

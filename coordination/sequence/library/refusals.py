@@ -25,15 +25,19 @@ class SequenceError(ValueError):
 
 
 class FeatureErrors(ValueError):
-    """Features that this sequence does not accept: `errors` maps each feature's key to its message."""
+    """Features that this sequence does not accept: `errors` maps each feature's key to its message.
 
-    def __init__(self, file: str, errors: Mapping[str, str]) -> None:
+    `row` is the detail or check that could not be reckoned with them, empty where it is the house as a whole.
+    """
+
+    def __init__(self, file: str, errors: Mapping[str, str], row: str = "") -> None:
         super().__init__(f"{file}: " + "; ".join(f"{key}: {message}" for key, message in errors.items()))
         self.file = file
         self.errors = dict(errors)
+        self.row = row
 
-    def __reduce__(self) -> tuple[type[FeatureErrors], tuple[str, dict[str, str]]]:
-        return FeatureErrors, (self.file, self.errors)
+    def __reduce__(self) -> tuple[type[FeatureErrors], tuple[str, dict[str, str], str]]:
+        return FeatureErrors, (self.file, self.errors, self.row)
 
 
 @dataclass(frozen=True)

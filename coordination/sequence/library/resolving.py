@@ -17,8 +17,9 @@ with either of its ends.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 from coordination.sequence.conditions import Condition, Value
 from coordination.sequence.library.entry import (
@@ -38,6 +39,8 @@ from coordination.sequence.library.reading import build_sequence, read_document
 from coordination.sequence.library.references import BREAKING, find_unknown_names
 from coordination.sequence.library.refusals import FeatureErrors, SequenceError
 from coordination.sequence.library.visits import group_visits
+
+RowT = TypeVar("RowT", Detail, Check)
 
 
 def resolve(
@@ -77,8 +80,10 @@ def resolve(
         gaps=tuple(
             gap for gap in entry.gaps if not {gap.first, gap.then} & gone_ids and _holds(gap.when, values)
         ),
-        details=tuple(_fill_detail(one, values) for one in details),
-        checks=tuple(_fill_check(one, values) for one in checks if _holds(one.when, values)),
+        details=tuple(_fill(_fill_detail, f"detail '{one.id}'", one, values) for one in details),
+        checks=tuple(
+            _fill(_fill_check, f"check '{one.id}'", one, values) for one in checks if _holds(one.when, values)
+        ),
         dropped=tuple(dropped),
     )
     return group_visits(resolved)
@@ -210,6 +215,16 @@ def _keep_details(entry: StandardSequence, values: Mapping[str, Value], gone: se
         for detail in entry.details
         if _holds(detail.when, values)
     ]
+
+
+def _fill(
+    fill: Callable[[RowT, Mapping[str, Value]], RowT], name: str, row: RowT, values: Mapping[str, Value]
+) -> RowT:
+    """The filled row; a refusal says which row it was."""
+    try:
+        return fill(row, values)
+    except FeatureErrors as error:
+        raise FeatureErrors(error.file, error.errors, name) from error
 
 
 def _fill_detail(detail: Detail, values: Mapping[str, Value]) -> Detail:
