@@ -14,12 +14,13 @@ from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
 from coordination.people.models import Crew
-from coordination.people.refusals import NotAllowed
+from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, Installer, Visit
 from hold_points import record
 from hold_points.facts import load_points
-from hold_points.models import Call, Inspection
+from hold_points.models import Call, Inspection, Nonconformity
+from hold_points.moments import next_moment
 from hold_points.rework import planners_of
 from hold_points.sampling import settle_samples
 from hold_points.witnessing import give_notice
@@ -58,6 +59,7 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
 
     Raises:
         NotAllowed: the visit is not the crew's.
+        WrongState: something found there is still to be put right by this crew; nothing is called.
     """
     with transaction.atomic():
         visit = Visit.objects.filter(
@@ -68,6 +70,7 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
         house = lock_house(visit.house_id)
         inspections = points_of_visit(visit_id)
         rows = load_points(one.pk for one in inspections)
+        _refuse_open_rework([one for one in inspections if not rows[one.pk].released], crew)
         called = []
         for inspection in inspections:
             point = rows[inspection.pk]
@@ -79,7 +82,9 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
             if (earlier.filter(at__gt=since) if since else earlier).exists():
                 continue
             settle_samples(inspection, house)
-            call = Call.objects.create(inspection=inspection, crew=crew, at=clock.now(), note=note[:300])
+            call = Call.objects.create(
+                inspection=inspection, crew=crew, at=next_moment(inspection.pk), note=note[:300]
+            )
             record.append(
                 house, "call", {"point": inspection.point.key, "crew": crew.name, "note": call.note}
             )
@@ -98,11 +103,35 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
                     version=f"call:{call.pk}",
                     subject=_("Ready for the walk: %(point)s, %(house)s")
                     % {"point": inspection.point.name, "house": house.name},
-                    body=_("%(crew)s says that it is ready. %(note)s %(last)s")
-                    % {"crew": crew.name, "note": call.note, "last": last},
+                    body=" ".join(
+                        words
+                        for words in (
+                            _("%(crew)s says that it is ready.") % {"crew": crew.name},
+                            call.note,
+                            last,
+                        )
+                        if words
+                    ),
                     facts={"inspection": inspection.pk},
                 )
     return called
+
+
+def _refuse_open_rework(inspections: Iterable[Inspection], crew: Crew) -> None:
+    """A supervisor who drives to what is known to be wrong drives twice."""
+    rows = Nonconformity.objects.filter(
+        crew=crew, state=Nonconformity.State.RAISED, check_failed__inspection__in=list(inspections)
+    ).select_related("check_failed__place")
+    open_ones = [
+        f"{one.failed.place.name}: {one.failed.text}" if one.failed.place else one.failed.text
+        for one in rows.order_by("put_right_until", "pk")
+    ]
+    if open_ones:
+        raise WrongState(
+            _("Not called: still to be put right: %(what)s. Say it is put right, then call the walk.")
+            % {"what": "; ".join(words.rstrip(".") for words in open_ones)},
+            open_ones,
+        )
 
 
 def find_calls(

@@ -9,8 +9,6 @@ from dataclasses import dataclass, replace
 from typing import BinaryIO
 
 from celery import current_app
-from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
 from django.db import transaction
 from django.utils.translation import gettext as _
 
@@ -19,7 +17,9 @@ from coordination.people.models import Crew, Person
 from coordination.people.refusals import BadInput
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Detail, House, Place
+from hold_points.keeping_files import keep_file
 from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome
+from hold_points.moments import next_moment
 from hold_points.photographs import WHERE, Photograph, read_photograph
 
 __all__ = ["Photograph", "Shows", "accept", "keep_photograph", "read_photograph", "store"]
@@ -68,6 +68,7 @@ def keep_photograph(photograph: Photograph, house: House, shows: Shows) -> Evide
     position = photograph.position if house.builder.keeps_positions else None
     ending = photograph.media_type.removeprefix("image/").replace("jpeg", "jpg")
     now = clock.now()
+    received = next_moment(shows.inspection.pk) if shows.inspection is not None else now
     kept = Evidence.objects.create(
         house=house,
         inspection=shows.inspection,
@@ -83,7 +84,7 @@ def keep_photograph(photograph: Photograph, house: House, shows: Shows) -> Evide
         taken_at=photograph.taken_at,
         latitude=position.latitude if position else None,
         longitude=position.longitude if position else None,
-        received_at=now,
+        received_at=received,
         prepare_after=now,
         by=shows.by,
         crew=shows.crew,
@@ -113,6 +114,5 @@ def _require_same(there: Evidence, shows: Shows) -> None:
 
 
 def store(folder: str, sha256: str, ending: str, content: bytes) -> str:
-    """Write a file under a name made of the original's hash; it is there once, whoever sent it."""
-    name = f"evidence/{folder}/{sha256[:2]}/{sha256}.{ending}"
-    return name if default_storage.exists(name) else default_storage.save(name, ContentFile(content))
+    """Keep a file under a name made of the original's hash; it is there once and whole, whoever sent it."""
+    return keep_file(f"evidence/{folder}/{sha256[:2]}/{sha256}.{ending}", content)

@@ -10,15 +10,15 @@ from coordination import clock
 from coordination.sequence.models import Activity, DetailPlace
 from coordination.sequence.pricing import weigh_details
 from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome, Release, Reopening
-from hold_points.readiness import (
+from hold_points.point_facts import (
     CheckFacts,
     NonconformityFacts,
     OutcomeFacts,
+    PhotographFacts,
     PointFacts,
-    Readiness,
     ReopeningFacts,
-    judge,
 )
+from hold_points.readiness import Readiness, judge
 
 Same = tuple[int, str, int | None]
 """Inspection, key and place: what the versions of one check have in common."""
@@ -54,7 +54,9 @@ class PointRows:
         """Parts that may be released singly: the sections that have checks."""
         used = {check.section for check in self.checks.values()}
         named = [section for section in self.inspection.sections if section in used]
-        return (*named, *sorted(used - set(named) - {""}), *([""] if named and "" in used else []))
+        # What is in no part waits for the whole; where there are no parts at all, there is nothing to name.
+        rest = "" in used and (named or used != {""})
+        return (*named, *sorted(used - set(named) - {""}), *([""] if rest else []))
 
     @property
     def released_sections(self) -> frozenset[str]:
@@ -107,7 +109,10 @@ def load_points(inspection_ids: Iterable[int]) -> dict[int, PointRows]:
                 PointFacts(
                     [_describe(check, inspection, placed, costs) for check in checks[pk].values()],
                     outcomes,
-                    {check: [one.received_at for one in found] for check, found in photos.items()},
+                    {
+                        check: [PhotographFacts(one.received_at, one.outcome_id, one.by_id) for one in found]
+                        for check, found in photos.items()
+                    },
                     troubles,
                     [ReopeningFacts(one.at, places[one.pk]) for one in reopenings.get(pk, ())],
                 )

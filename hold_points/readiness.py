@@ -9,13 +9,21 @@ looked at again. Nothing that nobody saw is ever met.
 from __future__ import annotations
 
 import datetime as dt
-import uuid
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
+
+from hold_points.point_facts import (
+    CheckFacts,
+    NonconformityFacts,
+    OutcomeFacts,
+    PointFacts,
+    count_photographs,
+    reopened_at,
+)
 
 FOUND_GOOD = ("met", "put right", "not on this house")
 """Kinds of outcomes with which a check may pass."""
@@ -38,84 +46,6 @@ class State(StrEnum):
 
 
 PASSING = frozenset({State.MET, State.PUT_RIGHT, State.NOT_HERE, State.CONCESSION, State.NOT_DRAWN})
-
-
-@dataclass(frozen=True)
-class CheckFacts:
-    """A check as it is judged. `place` is None for what is asked once for the house.
-
-    `placed`: the set-out has the detail there. `drawn`: it belongs to the random sample, or all are asked.
-    `needs`: evidence required ('none', 'photo', 'photo with tape', 'document').
-    `by_photograph`: a photo point, met by the crew's photograph alone.
-    """
-
-    id: int
-    key: str
-    text: str
-    kind: str
-    section: str = ""
-    subject: str = ""
-    place: int | None = None
-    place_name: str = ""
-    needs: str = "none"
-    safety: bool = False
-    placed: bool = True
-    drawn: bool = True
-    by_photograph: bool = False
-    cost: float = 0.0  # of leaving its detail undone, beside others: larger matters more
-
-
-@dataclass(frozen=True)
-class OutcomeFacts:
-    """What was found. `by` is the person's id; `role` that in which it was judged.
-
-    `at`: when it was looked at, by the device's clock; `received_at`: when it came in, if not at once.
-    """
-
-    kind: str
-    by: int
-    at: dt.datetime
-    role: str = "supervisor"
-    own_hand: bool = False
-    note: str = ""
-    value: float | None = None
-    received_at: dt.datetime | None = None
-    id: uuid.UUID | None = None
-
-    @property
-    def arrived(self) -> dt.datetime:
-        """When it came in."""
-        return self.received_at or self.at
-
-
-@dataclass(frozen=True)
-class NonconformityFacts:
-    """An open nonconformity of a check; `conceded_at` when a concession stands."""
-
-    id: int
-    with_whom: str = ""
-    until: str = ""
-    said_done: bool = False
-    conceded_at: dt.datetime | None = None
-
-
-@dataclass(frozen=True)
-class ReopeningFacts:
-    """A re-opening: its moment and places; without places it opens what is asked once for the house."""
-
-    at: dt.datetime
-    places: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True)
-class PointFacts:
-    """Everything that decides about one point. `photos`: moments when evidence of a check came in."""
-
-    checks: Sequence[CheckFacts]
-    outcomes: Mapping[int, Sequence[OutcomeFacts]] = field(default_factory=dict)
-    photos: Mapping[int, Sequence[dt.datetime]] = field(default_factory=dict)
-    nonconformities: Mapping[int, NonconformityFacts] = field(default_factory=dict)
-    reopenings: Sequence[ReopeningFacts] = ()
 
 
 @dataclass(frozen=True)
@@ -204,16 +134,6 @@ def judge(facts: PointFacts) -> Readiness:
     return Readiness(tuple(_judge_check(check, facts, failed_keys) for check in facts.checks))
 
 
-def reopened_at(check: CheckFacts, reopenings: Iterable[ReopeningFacts]) -> dt.datetime | None:
-    """When the check was last opened again; None if never."""
-    moments = [
-        one.at
-        for one in reopenings
-        if (check.place in one.places if check.place is not None else not one.places)
-    ]
-    return max(moments, default=None)
-
-
 def _count(
     check: CheckFacts, facts: PointFacts
 ) -> tuple[list[OutcomeFacts], OutcomeFacts | None, frozenset[int]]:
@@ -244,7 +164,7 @@ def _count(
 def _judge_check(check: CheckFacts, facts: PointFacts, failed_keys: set[str]) -> CheckState:
     since = reopened_at(check, facts.reopenings)
     outcomes, overtaken, hands = _count(check, facts)
-    photos = sum(since is None or at > since for at in facts.photos.get(check.id, ()))
+    photos = count_photographs(check, facts, outcomes, since)
     trouble = facts.nonconformities.get(check.id)
     latest = outcomes[-1] if outcomes else None
     first = None if latest is None else outcomes[0].kind in ("met", "not on this house")

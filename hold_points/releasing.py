@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import uuid
 
 from django.db import transaction
@@ -21,7 +22,8 @@ from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.gone_past import close_gone_past
 from hold_points.identifiers import read_id
-from hold_points.models import Concession, Inspection, Nonconformity, Release
+from hold_points.models import Concession, Inspection, Nonconformity, RecordEntry, Release
+from hold_points.moments import next_moment
 from hold_points.readiness import CheckState
 from hold_points.reopening import reopen
 from hold_points.rework import planners_of, say_limit
@@ -64,13 +66,14 @@ def release(
         role = require_signer(by, house, inspection.point)
         there = Release.objects.filter(pk=release_id).first()
         if there is not None:
-            return _require_same(there, inspection, section, by)
+            return _require_same(there, inspection, section, by, signature, at, device)
         kept = verify_signature(signature, by)
         way = authenticate(signature.password, by, house.builder)
         rows = load_point(inspection)
         hold = Hold.objects.filter(point=inspection.point).first()
         _require_releasable(rows, section, hold)
-        now = clock.now()
+        moment = next_moment(inspection.pk)
+        signed_at = _bound(at or moment, rows, section, moment)
         signed = Release.objects.create(
             id=release_id,
             inspection=inspection,
@@ -79,14 +82,18 @@ def release(
             name=signature.name.strip(),
             role=role.kind,
             signature=kept,
-            at=min(at or now, now),
-            received_at=now,
+            at=signed_at,
+            received_at=moment,
             device=device[:120],
         )
         record.append(
             house,
             "part release" if section else "release",
-            describe_release(signed, rows, house, drawn=isinstance(kept, list), way=way),
+            {
+                **describe_release(signed, rows, house, drawn=isinstance(kept, list), way=way),
+                # The clock of a tablet may be wrong; what it said stands beside what can be.
+                **({} if at is None or at == signed_at else {"stated_at": at}),
+            },
         )
         if load_point(inspection).released:
             if hold is not None:
@@ -115,12 +122,46 @@ def _tell_planners(signed: Release, inspection: Inspection, house: House) -> Non
         )
 
 
-def _require_same(there: Release, inspection: Inspection, section: str, by: Person) -> Release:
-    if (there.inspection_id, there.section, there.by_id) != (inspection.pk, section, by.pk):
+def _bound(at: dt.datetime, rows: PointRows, section: str, moment: dt.datetime) -> dt.datetime:
+    """When it was signed: not before the last thing that it covers was judged, not later than it came in."""
+    judged = [one.latest.at for one in rows.readiness.of_section(section).states if one.latest is not None]
+    called = rows.inspection.calls.filter(**({"at__gt": rows.reopened_at} if rows.reopened_at else {}))
+    first_call = called.order_by("at").values_list("at", flat=True).first()
+    earliest = [*judged, *(one for one in (first_call, rows.reopened_at) if one is not None)]
+    return min(max([at, *earliest]), moment)
+
+
+def _require_same(
+    there: Release,
+    inspection: Inspection,
+    section: str,
+    by: Person,
+    signature: Signature,
+    at: dt.datetime | None,
+    device: str,
+) -> Release:
+    """The release that is there, if it is the same in everything but the password."""
+    kept = verify_signature(signature, by)
+    same = (
+        (there.inspection_id, there.section, there.by_id) == (inspection.pk, section, by.pk)
+        and (there.name, there.device) == (signature.name.strip(), device[:120])
+        and there.signature == kept
+        and (at is None or at == there.at or record.canonical(at) == _stated_at(there))
+    )
+    if not same:
         raise BadInput(
             "id", _("Another release is on the record under this id. Load the page again and repeat.")
         )
     return there
+
+
+def _stated_at(there: Release) -> str:
+    """The moment that the device gave, as the record writes it; empty where it was taken as it came."""
+    entry = RecordEntry.objects.filter(
+        house=there.inspection.house_id, kind__endswith="release", text__contains=f'"release":"{there.pk}"'
+    ).first()
+    stated = json.loads(entry.text)["facts"].get("stated_at") if entry else None
+    return "" if stated is None else record.canonical(stated)
 
 
 def _require_releasable(rows: PointRows, section: str, hold: Hold | None) -> None:
@@ -242,7 +283,7 @@ def concede(
             follow_up=follow_up.strip(),
             follow_up_on=follow_up_on,
             follow_up_owner=follow_up_owner.strip(),
-            at=clock.now(),
+            at=next_moment(trouble.failed.inspection_id),
         )
         record.append(
             house,

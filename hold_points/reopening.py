@@ -7,7 +7,6 @@ from collections.abc import Iterable, Sequence
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
 from coordination.people.access import require_role
@@ -20,6 +19,7 @@ from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.facts import load_point
 from hold_points.models import Inspection, Reopening
+from hold_points.moments import next_moment
 from hold_points.rework import planners_of
 
 REOPENERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
@@ -85,9 +85,9 @@ def reopen_locked(
     crew: Crew | None = None,
 ) -> Reopening:
     """The act itself, for a caller that holds the house's lock and has verified the right to it."""
-    opened = Reopening.objects.create(
-        inspection=inspection, by=by, crew=crew, reason=reason[:300], at=clock.now()
-    )
+    # Later than what it undoes, also where the clock was set back.
+    moment = next_moment(inspection.pk)
+    opened = Reopening.objects.create(inspection=inspection, by=by, crew=crew, reason=reason[:300], at=moment)
     opened.places.set(places)
     # A witness point is called anew: its notice starts with that call.
     Inspection.objects.filter(pk=inspection.pk).update(

@@ -6,7 +6,6 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from coordination import clock
 from coordination.people.access import require_role
 from coordination.people.models import Person
 from coordination.people.refusals import WrongState
@@ -16,8 +15,9 @@ from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.identifiers import new_id
 from hold_points.models import Check, Evidence, Inspection, Outcome
+from hold_points.moments import next_moment
 from hold_points.readiness import State
-from hold_points.walking import WALKERS, Kind, describe_outcome, next_moment
+from hold_points.walking import WALKERS, Kind, describe_outcome
 
 
 def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: str = "") -> list[Outcome]:
@@ -44,7 +44,7 @@ def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: st
             raise WrongState(_("Take a photograph of the room first: 'nothing to note' stands on it."))
         if not open_ones:
             raise WrongState(_("Nothing is left in this room that can be passed together."))
-        now = clock.now()
+        moment = next_moment(inspection.pk)
         outcomes = []
         for one in open_ones:
             check = rows.checks[one.check.id]
@@ -55,8 +55,8 @@ def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: st
                 note=_("nothing to note in the room"),
                 by=by,
                 role=require_role(by, house.builder, *WALKERS).kind,
-                at=now,
-                received_at=next_moment(check),
+                at=moment,
+                received_at=moment,
                 device=device[:120],
             )
             record.append(house, "outcome", describe_outcome(outcome, check, rows))
@@ -65,9 +65,9 @@ def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: st
 
 
 def room_photographs(rows: PointRows, place: Place) -> QuerySet[Evidence]:
-    """Photographs of a room as such, after its latest re-opening."""
+    """Photographs of a room as such, by whoever walks it, after its latest re-opening."""
     found = Evidence.objects.filter(
-        inspection=rows.inspection, place=place, check_shown=None, outcome=None, detail=None
+        inspection=rows.inspection, place=place, check_shown=None, outcome=None, detail=None, crew=None
     )
     since = max(
         (one.at for one in rows.reopenings if place.pk in rows.reopened_place_ids.get(one.pk, ())),
