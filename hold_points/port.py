@@ -20,6 +20,7 @@ from coordination.sequence.standard import ResolvedSequence
 from hold_points import calling, crew_work, gone_past, record, rework
 from hold_points.evidence import Shows, keep_photograph, read_photograph
 from hold_points.facts import PointRows, load_point, load_points
+from hold_points.installing import visits_installing
 from hold_points.models import Inspection, Nonconformity
 from hold_points.readiness import State
 from hold_points.releasing import half_day_of
@@ -89,7 +90,11 @@ class HoldPointsPort:
         place: Place | None = None,
         words: str = "",
     ) -> str:
-        """Keep a crew's photograph as evidence; returns its SHA-256. Bad files raise BadInput."""
+        """Keep a crew's photograph; returns its SHA-256. Bad files raise BadInput.
+
+        It is evidence of what the crew has to put right, or of a detail that it installs; of another trade's
+        detail it is kept, and proves nothing.
+        """
         photograph = read_photograph(file, house.builder.time_zone)
         with transaction.atomic():
             house = lock_house(house.pk)
@@ -111,6 +116,9 @@ class HoldPointsPort:
             else:
                 inspection = _inspection_of(house, point_id, detail)
                 place = place or _only_place(inspection, detail)
+                if detail is not None and not _installs(crew, detail):
+                    # Another trade's photograph proves nothing of it: kept with the point, of no check.
+                    words, detail, place = (words or detail.name), None, None
             shows = Shows(
                 inspection=inspection,
                 nonconformity=trouble,
@@ -189,6 +197,12 @@ def _inspection_of(house: House, point_id: int | None, detail: Detail | None) ->
     if found is None or (detail is not None and detail.house_id != house.pk):
         raise BadInput("point", _("Say what the photograph shows: the point is not of this house."))
     return found
+
+
+def _installs(crew: Crew, detail: Detail) -> bool:
+    """Whether the crew is booked for a visit that installs the detail."""
+    visits = visits_installing([detail.pk])[detail.pk]
+    return Booking.objects.filter(visit__in=visits, crew=crew, state__in=Booking.LIVE).exists()
 
 
 def _only_place(inspection: Inspection, detail: Detail | None) -> Place | None:

@@ -24,6 +24,7 @@ from hold_points.evidence import Photograph, Shows, keep_photograph
 from hold_points.facts import PointRows, load_point
 from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
+from hold_points.moments import next_moment
 from hold_points.readiness import CheckState, State
 from hold_points.rework import close_nonconformities, planners_of, raise_nonconformity, say_limit
 from hold_points.sampling import describe_sample, is_sampled, settle_samples
@@ -36,7 +37,10 @@ TINY = 1e-9
 
 @dataclass(frozen=True)
 class Found:
-    """What was found for one check, as it was entered. `id` is made by the device that asks."""
+    """What was found for one check, as it was entered. `id` is made by the device that asks.
+
+    `seen`: the last outcome of the check that the page showed, '' when it showed none; None: nothing is said.
+    """
 
     id: uuid.UUID
     kind: str
@@ -47,6 +51,26 @@ class Found:
     at: dt.datetime | None = None
     device: str = ""
     photos: Sequence[Photograph] = ()
+    seen: str | None = None
+
+
+class FoundOtherwise(WrongState):
+    """Somebody has found otherwise since the page was opened; nothing was recorded.
+
+    Attributes:
+        outcome: what was found meanwhile.
+    """
+
+    def __init__(self, outcome: Outcome) -> None:
+        super().__init__(
+            _("%(name)s found %(kind)s at %(time)s, after you opened this page. Judge again?")
+            % {
+                "name": outcome.by.name,
+                "kind": outcome.get_kind_display(),
+                "time": clock.say_moment(outcome.received_at),
+            }
+        )
+        self.outcome = outcome
 
 
 def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
@@ -55,7 +79,8 @@ def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
     Raises:
         NotAllowed: no role to judge this.
         BadInput: the value, kind, note or id cannot be taken; another outcome has the id.
-        WrongState: the check was replaced, its part is released, or a second person has to close it.
+        WrongState: the check was replaced, its part is released, or a second person has to close it;
+            `FoundOtherwise` when somebody has found something else since the page was opened.
     """
     return record_outcomes([(check, found)], by)[0]
 
@@ -77,6 +102,7 @@ def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[O
             settle_samples(judged[0][0].inspection, house)
         rows = load_point(judged[0][0].inspection)
         fresh: list[tuple[Outcome, Check]] = []
+        moment = next_moment(rows.inspection.pk)
         outcomes = []
         for (check, found), found_id in zip(judged, ids, strict=True):
             role = _role_for(check, found, by, house.builder)
@@ -85,9 +111,10 @@ def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[O
                 _require_same(outcome, check, found, by)
             else:
                 state = _require_open(rows, check)
+                require_seen(check, found)
                 _require_sense(check, found, state)
                 _require_second_person(check, found, state, by, role)
-                outcome = _write(check, found, found_id, by, role)
+                outcome = _write(check, found, found_id, by, role, moment)
                 fresh.append((outcome, check))
             _keep_photos(found, outcome, check, house, by)
             outcomes.append(outcome)
@@ -100,8 +127,9 @@ def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[O
     return outcomes
 
 
-def _write(check: Check, found: Found, found_id: uuid.UUID, by: Person, role: str) -> Outcome:
-    now = clock.now()
+def _write(
+    check: Check, found: Found, found_id: uuid.UUID, by: Person, role: str, moment: dt.datetime
+) -> Outcome:
     return Outcome.objects.create(
         id=found_id,
         check_judged=check,
@@ -113,17 +141,10 @@ def _write(check: Check, found: Found, found_id: uuid.UUID, by: Person, role: st
         by=by,
         role=role,
         # A tablet's clock may run ahead; nothing is judged later than it arrives.
-        at=min(found.at or now, now),
-        received_at=next_moment(check),
+        at=min(found.at or moment, moment),
+        received_at=moment,
         device=found.device[:120],
     )
-
-
-def next_moment(check: Check) -> dt.datetime:
-    """Now, but later than every outcome of the check that is there: their order is never in doubt."""
-    last = Outcome.objects.filter(check_judged=check).order_by("-received_at").first()
-    now = clock.now()
-    return now if last is None else max(now, last.received_at + dt.timedelta(microseconds=1))
 
 
 def _role_for(check: Check, found: Found, by: Person, builder: Builder) -> str:
@@ -162,6 +183,21 @@ def _require_open(rows: PointRows, check: Check) -> CheckState:
             _("This part is released. Re-open the hold point for the room before judging it again.")
         )
     return state
+
+
+def require_seen(check: Check, found: Found) -> None:
+    """What somebody else found meanwhile is shown first; two who found the same do not contradict.
+
+    Raises:
+        FoundOtherwise: with that outcome.
+    """
+    if found.seen is None:
+        return
+    last = check.outcomes.select_related("by").order_by("-received_at", "-pk").first()
+    if last is None or str(last.pk) == found.seen:
+        return
+    if (last.kind, last.value, last.own_hand) != (found.kind, found.value, found.own_hand):
+        raise FoundOtherwise(last)
 
 
 def _require_sense(check: Check, found: Found, state: CheckState) -> None:
@@ -248,7 +284,10 @@ def _require_photograph(outcome: Outcome, after: PointRows) -> None:
     if any(one.check.id == outcome.check_judged_id and one.photos for one in after.readiness.states):
         return
     if outcome.from_photograph:
-        raise BadInput("photo", _("There is no photograph of this yet to judge from."))
+        raise BadInput(
+            "photo",
+            _("There is no photograph of this yet to judge from, or none since it was found wrong."),
+        )
     if outcome.own_hand:
         raise BadInput(
             "photo", _("Take a photograph of what you put right: a second person closes it from that.")
@@ -332,7 +371,7 @@ def confirm_not_here(check: Check, by: Person, *, outcome_id: uuid.UUID | None =
             raise WrongState(_("Nothing is to be confirmed here."))
         if state.latest.by == by.pk:
             raise WrongState(_("You said so yourself on the walk. Another planner confirms it."))
-        now = clock.now()
+        moment = next_moment(check.inspection_id)
         outcome = Outcome.objects.create(
             id=outcome_id or new_id(),
             check_judged=check,
@@ -340,8 +379,8 @@ def confirm_not_here(check: Check, by: Person, *, outcome_id: uuid.UUID | None =
             note=state.latest.note,
             by=by,
             role=Role.Kind.PLANNER,
-            at=now,
-            received_at=next_moment(check),
+            at=moment,
+            received_at=moment,
         )
         record.append(house, "outcome", describe_outcome(outcome, check, rows))
         close_nonconformities(outcome, check, house)

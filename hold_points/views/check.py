@@ -25,7 +25,7 @@ from hold_points.rework import find_crew, find_put_right_until, say_limit
 from hold_points.sampling import draw_spots
 from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
 from hold_points.views.walk import describe_sketch, describe_walk
-from hold_points.walking import Found, record_outcome
+from hold_points.walking import Found, FoundOtherwise, record_outcome, require_seen
 
 
 @require_http_methods(["GET", "POST"])
@@ -39,10 +39,15 @@ def check(request: HttpRequest, check: int) -> HttpResponse:
     try:
         if act == "photo":
             return _keep_photo(request, found)
+        if act == "back":
+            return _page(request, found)
         if act == Outcome.Kind.NOT_MET and "sure" not in request.POST:
             # The second press lies elsewhere: rain and gloves press twice in one place.
             return _confirm(request, found)
         outcome = record_outcome(found, _read(request, found, act), person_of(request))
+    except FoundOtherwise as refusal:
+        _keep_sent_along(request, found)
+        return _page(request, found, refusal=refusal)
     except (BadInput, WrongState) as refusal:
         return _page(request, found, refusal=refusal)
     return _go_on(request, found, outcome)
@@ -62,6 +67,7 @@ def _read(request: HttpRequest, found: Check, act: str) -> Found:
         from_photograph="from_photograph" in request.POST,
         device=device_of(request),
         photos=photos,
+        seen=request.POST.get("seen"),
     )
 
 
@@ -105,11 +111,19 @@ def _accept(request: HttpRequest, photo: BinaryIO, found: Check) -> None:
 
 def _confirm(request: HttpRequest, found: Check) -> HttpResponse:
     """Ask once more, saying who will have it as rework; a photograph sent along is kept already."""
-    read_number(request.POST.get("value", ""))
+    value = read_number(request.POST.get("value", ""))
+    seen = request.POST.get("seen")
+    require_seen(found, Found(id=new_id(), kind=Outcome.Kind.NOT_MET, value=value, seen=seen))
+    _keep_sent_along(request, found)
+    return _page(request, found, confirm=True)
+
+
+def _keep_sent_along(request: HttpRequest, found: Check) -> None:
+    """A page that is shown again cannot hold a chosen file: the photograph is kept as one of the check."""
     photo = photo_of(request)
     if photo is not None:
+        photo.seek(0)
         _accept(request, photo, found)
-    return _page(request, found, confirm=True)
 
 
 def _go_on(request: HttpRequest, found: Check, outcome: Outcome) -> HttpResponse:
@@ -146,6 +160,8 @@ def _page(
         )
         return redirect("hold_points:walk", found.inspection_id)
     context = describe_walk(request, rows, rooms, here)
+    history = list(found.outcomes.select_related("by").order_by("-received_at", "-pk"))
+    otherwise = isinstance(refusal, FoundOtherwise)
     context |= {
         "check": found,
         "state": state,
@@ -160,13 +176,24 @@ def _page(
             "value": request.POST.get("value", request.GET.get("value", "")[:12]),
             "note": request.POST.get("note", ""),
             "own_hand": "own_hand" in request.POST,
+            "from_photograph": "from_photograph" in request.POST,
         },
         "released": found.section in rows.released_sections or rows.released,
         "judged_from_photograph": _from_photograph(request, found, state.hands),
+        "may_judge_from_photograph": found.remote_closing and not found.safety and state.photos > 0,
         "confirm": _describe_confirm(found) if confirm else None,
-        "history": found.outcomes.select_related("by").order_by("-received_at"),
+        "history": history,
+        "seen": _seen(request, history, otherwise),
+        "otherwise": otherwise,
     }
     return show(request, "hold_points/check.html", context, refusal)
+
+
+def _seen(request: HttpRequest, history: list[Outcome], otherwise: bool) -> str:
+    """The last outcome that whoever judges has been shown; a page that says what came since shows that."""
+    if not otherwise and "seen" in request.POST:
+        return request.POST["seen"]
+    return str(history[0].pk) if history else ""
 
 
 def _from_photograph(request: HttpRequest, found: Check, hands: frozenset[int]) -> bool:

@@ -16,7 +16,7 @@ from hold_points.calling import find_calls
 from hold_points.facts import load_point
 from hold_points.gone_past import list_gone_past
 from hold_points.identifiers import new_id
-from hold_points.models import Inspection
+from hold_points.models import Inspection, Outcome
 from hold_points.port import describe_hold
 from hold_points.queries import list_rooms
 from hold_points.reopening import reopen
@@ -128,6 +128,8 @@ def photographs(request: HttpRequest, inspection: int) -> HttpResponse:
     """Everything that the crew's photographs show, check by check, to be judged at the desk."""
     found = find_inspection(request, inspection)
     rows = load_point(found)
+    outcomes = Outcome.objects.filter(check_judged__inspection=found).order_by("received_at", "pk")
+    last = dict(outcomes.values_list("check_judged", "pk"))
     from_photographs = found.point.point_kind == Activity.PointKind.HOLD_FROM_PHOTOGRAPHS
     return show(
         request,
@@ -147,6 +149,11 @@ def photographs(request: HttpRequest, inspection: int) -> HttpResponse:
                     "check": rows.checks[one.check.id],
                     "photos": rows.evidence.get(one.check.id, ()),
                     "id": new_id(),
+                    "seen": last.get(one.check.id, ""),
+                    "judged": one.photos > 0
+                    and not one.passes
+                    and not one.check.safety
+                    and (from_photographs or rows.checks[one.check.id].remote_closing),
                 }
                 for one in sorted(rows.readiness.states, key=lambda one: rows.checks[one.check.id].order)
             ],
