@@ -10,7 +10,6 @@ import hashlib
 from collections.abc import Callable
 
 from celery import current_app
-from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.utils.translation import get_language, override
 from django.utils.translation import gettext as _
@@ -18,11 +17,17 @@ from kombu.exceptions import OperationalError
 
 from coordination.people.refusals import WrongState
 from coordination.sequence.models import House
+from hold_points.keeping_files import keep_file
 from hold_points.pack import read_pack
 from hold_points.pack_sheets import Pack, Reader
 
 FOLDER = "packs"
 MAKE_TASK = "hold_points.make_pack"
+ENDING, ENDING_WITHIN = b"%%EOF", 1024
+"""The mark, and within how many of the last bytes readers look for it.
+
+ISO 32000-1, 7.5.5; that readers look through the last 1024 is common practice.
+"""
 
 
 def name_of(pack: Pack) -> str:
@@ -35,7 +40,16 @@ def name_of(pack: Pack) -> str:
 
 def is_made(pack: Pack) -> bool:
     """Whether it can be downloaded."""
-    return default_storage.exists(name_of(pack))
+    return _stands_whole(name_of(pack))
+
+
+def _stands_whole(name: str) -> bool:
+    """A PDF says where it ends. An older version could leave the beginning of one under its name."""
+    if not default_storage.exists(name):
+        return False
+    with default_storage.open(name) as file:
+        file.seek(max(0, file.size - ENDING_WITHIN))
+        return ENDING in file.read()
 
 
 def ask_for(pack: Pack) -> None:
@@ -58,11 +72,8 @@ def make(house_id: int, reader: Reader, language: str, write: Callable[[Pack], b
         house = House.objects.select_related("builder", "sequence_version").get(pk=house_id)
         pack = read_pack(house, reader)
         name = name_of(pack)
-        if not default_storage.exists(name):
-            kept = default_storage.save(name, ContentFile(write(pack)))
-            if kept != name:
-                # Another worker was first: its copy stands under the name.
-                default_storage.delete(kept)
+        if not _stands_whole(name):
+            keep_file(name, write(pack))
         _drop_others(pack, name)
     return name
 

@@ -3,7 +3,6 @@
 import datetime as dt
 import io
 import json
-import time
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -18,6 +17,7 @@ from hold_points.evidence import Shows, accept
 from hold_points.models import Evidence, RecordEntry
 from hold_points.tasks import prepare_photographs
 from tests.hold_points.pictures import make_heic, make_picture, make_picture_with_camera_data
+from tests.waiting import wait_until
 
 
 def send(site, raw, check="pipe-off"):
@@ -159,10 +159,11 @@ def test_the_worker_makes_them_after_the_commit(monday_morning, settings, tmp_pa
 
     settings.MEDIA_ROOT = tmp_path
     kept = send(make_site(), make_picture())
-    for _turn in range(100):
+
+    def is_prepared():
         kept.refresh_from_db()
-        if kept.prepared_at:
-            break
-        time.sleep(0.1)
+        return kept.prepared_at
+
+    wait_until("the worker made the copies", is_prepared)
     assert kept.shown.size
     assert kept.thumb.size

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import io
-import time
 from dataclasses import replace
 
 import pytest
@@ -24,6 +23,7 @@ from hold_points.releasing import concede
 from hold_points.sealing import seal
 from tests.hold_points.houses import make_site
 from tests.sequence.builders import say_brought_in
+from tests.waiting import wait_until
 
 SENTENCE = (
     "Records that the builder's own checks were made. It is no certificate and replaces no statutory "
@@ -207,10 +207,7 @@ def test_the_task_makes_what_the_page_offers(lived, client, celery_worker):
     answer = client.post(url(lived, "make_pack"))
     assert answer.status_code == 302
     # The worker's own copy: another one made here, in another language, would take its place.
-    for _look in range(600):
-        if pack_files.is_made(read_pack(lived.house, Reader.BUILDER)):
-            break
-        time.sleep(0.1)
+    wait_until("the worker made it", lambda: pack_files.is_made(read_pack(lived.house, Reader.BUILDER)))
     assert "Download the PDF" in client.get(url(lived)).content.decode()
     got = client.get(url(lived, "pack_pdf"))
     assert got["Content-Type"] == "application/pdf"
@@ -230,16 +227,16 @@ def test_without_a_worker_the_page_says_so_and_can_still_be_printed(lived, clien
 
 def test_a_pack_of_an_older_state_is_neither_offered_nor_kept(lived, client):
     language = "en"
-    first = pack_files.make(lived.house.pk, Reader.BUILDER, language, lambda pack: b"first")
+    first = pack_files.make(lived.house.pk, Reader.BUILDER, language, lambda pack: b"first %%EOF")
     again = pack_files.make(lived.house.pk, Reader.BUILDER, language, lambda pack: b"never written")
     assert first == again
     with default_storage.open(first) as file:
-        assert file.read() == b"first"
-    owners = pack_files.make(lived.house.pk, Reader.OWNER, language, lambda pack: b"owner's")
+        assert file.read() == b"first %%EOF"
+    owners = pack_files.make(lived.house.pk, Reader.OWNER, language, lambda pack: b"owner's %%EOF")
     lived.find(lived.check("wet-wall", "bath"), "met", photo=True)
     client.force_login(lived.planner)
     assert client.get(url(lived, "pack_pdf")).status_code == 404
-    second = pack_files.make(lived.house.pk, Reader.BUILDER, language, lambda pack: b"second")
+    second = pack_files.make(lived.house.pk, Reader.BUILDER, language, lambda pack: b"second %%EOF")
     assert second != first
     assert not default_storage.exists(first)
     assert default_storage.exists(owners)
