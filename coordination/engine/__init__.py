@@ -68,7 +68,7 @@ from coordination.engine.network import (
 )
 from coordination.engine.order import CircularNetwork, order_activities
 from coordination.engine.plan import GapWarning, LateWarning, Plan, PlannedActivity, Reason, Window
-from coordination.engine.promises import Promise, promise_starts
+from coordination.engine.promises import Promise, promise_starts, promise_with_forecast
 from coordination.engine.quality import Finding, QualityCheck, QualityLimits, QualityReport, assess_quality
 from coordination.engine.verify import Fault, find_faults, verify_plan
 from coordination.engine.workdays import (
@@ -92,7 +92,7 @@ if TYPE_CHECKING:
         lay_out_calendars,
     )
     from coordination.engine.crews import DEFAULT_WEIGHTS, assign_crews, find_crew_parts
-    from coordination.engine.levelling import HouseResult, Levelled, level_network
+    from coordination.engine.levelling import HouseResult, Levelled, level_network, place_in_order
     from coordination.engine.side_by_side import LevellingTask, level_parts, level_task, split_network
     from coordination.engine.verify_crews import find_crew_faults
     from coordination.engine.warming import warm
@@ -169,7 +169,9 @@ __all__ = [
     "level_parts",
     "level_task",
     "order_activities",
+    "place_in_order",
     "promise_starts",
+    "promise_with_forecast",
     "rain",
     "record",
     "refuse_detail_faults",
@@ -198,6 +200,7 @@ _LATE = {
     "HouseResult": "levelling",
     "Levelled": "levelling",
     "level_network": "levelling",
+    "place_in_order": "levelling",
     "LevellingTask": "side_by_side",
     "level_parts": "side_by_side",
     "level_task": "side_by_side",

@@ -64,6 +64,7 @@ class Forecast:
 
     The mean counts half-days of the axis from the data date. `ready` tells for the activities asked for at
     which working half-day all that they wait for is done, and `planned` their start without uncertainty.
+    `late_houses` tells in how many draws how many houses ended after the limits that were given.
     """
 
     activities: Mapping[str, ActivityForecast]
@@ -73,6 +74,7 @@ class Forecast:
     houses: Mapping[str, HouseForecast] = field(default_factory=dict)
     ready: Mapping[str, Spread] = field(default_factory=dict)
     planned: Mapping[str, int] = field(default_factory=dict)
+    late_houses: Spread | None = None
 
 
 def forecast_network(
@@ -84,6 +86,7 @@ def forecast_network(
     shape: Shape = "pert",
     factors: SharedFactors | None = None,
     ready_of: Collection[str] = (),
+    limits: Mapping[str, int] | None = None,
 ) -> Forecast:
     """Forecast the finish of every activity. The same seed gives the same answer.
 
@@ -94,6 +97,7 @@ def forecast_network(
         shape: of the ranges, ``"pert"`` or ``"triangular"``.
         factors: what works of a crew and of a region have in common; None: the defaults of `SharedFactors`.
         ready_of: ids of activities whose readiness is wanted besides.
+        limits: by house the instant after which it counts as late; None: nobody counts.
 
     Raises:
         Refused: for fewer than one sample, an unknown id or shape, and whatever `compute_dates` refuses.
@@ -115,7 +119,7 @@ def forecast_network(
     )
     from coordination.engine.sampling import sample_network  # here, because numba takes long to import
 
-    found = sample_network(laid, samples, PERCENTILES)
+    found = sample_network(laid, samples, PERCENTILES, limits=limits)
     activities = {
         a.id: ActivityForecast(p10, p50, p80, p90, drives)
         for a, (p10, p50, p80, p90), drives in zip(
@@ -145,4 +149,5 @@ def forecast_network(
         houses=houses,
         ready={network.activities[i].id: spread for i, spread in found.ready.items()},
         planned=planned,
+        late_houses=None if limits is None else Spread.of(found.late.tolist()),
     )

@@ -6,10 +6,10 @@ word time behind the hold included. Whether the crew then comes late is its own 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from coordination.engine.forecast import forecast_network
+from coordination.engine.forecast import Forecast, forecast_network
 from coordination.engine.forecast_spread import SharedFactors, Spread
 from coordination.engine.network import Network
 from coordination.engine.quantiles import Shape
@@ -74,6 +74,37 @@ def promise_starts(
         Refused: naming the unknown hold or activity, for a confidence outside 0 to 1, and whatever a forecast
             refuses.
     """
+    return promise_with_forecast(
+        network,
+        data_date=data_date,
+        confidence=confidence,
+        holds=holds,
+        activities=activities,
+        samples=samples,
+        seed=seed,
+        shape=shape,
+        factors=factors,
+    )[0]
+
+
+def promise_with_forecast(
+    network: Network,
+    *,
+    data_date: int = 0,
+    confidence: float = 0.8,
+    holds: Collection[str] | None = None,
+    activities: Collection[str] = (),
+    samples: int = 1000,
+    seed: int = 0,
+    shape: Shape = "pert",
+    factors: SharedFactors | None = None,
+    limits: Mapping[str, int] | None = None,
+) -> tuple[tuple[Promise, ...], Forecast]:
+    """The promises of `promise_starts`, and the forecast that they were read from.
+
+    Args:
+        limits: as `forecast_network` takes them; the rest as `promise_starts`.
+    """
     if type(confidence) not in (int, float) or not 0 < confidence < 1:
         raise Refused(f"the confidence of a promise must lie between 0 and 1, not {confidence!r}")
     if holds is None:
@@ -89,8 +120,6 @@ def promise_starts(
     pairs: list[tuple[str | None, str]] = [(hold, name) for hold in behind for name in behind[hold]]
     pairs += [(None, name) for name in dict.fromkeys(activities)]
     pairs = [(hold, name) for hold, name in pairs if network[name].actual_start is None]
-    if not pairs:
-        return ()
     found = forecast_network(
         network,
         data_date=data_date,
@@ -99,6 +128,7 @@ def promise_starts(
         shape=shape,
         factors=factors,
         ready_of={name for _, name in pairs},
+        limits=limits,
     )
     promises = []
     for hold, name in pairs:
@@ -117,4 +147,4 @@ def promise_starts(
                 ready=ready,
             )
         )
-    return tuple(promises)
+    return tuple(promises), found

@@ -6,7 +6,7 @@ percentiles are read from exact counts, none is interpolated, and no draw has to
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from types import ModuleType
@@ -31,7 +31,8 @@ class Sampled:
     """What the draws came to, by place in the input order (`houses`: by house number).
 
     `percentiles` and `house_percentiles` are instants, a column for each share asked for; `drives` is the
-    share of draws in which an activity drives the end of its house; `ends` is the end of all in each draw.
+    share of draws in which an activity drives the end of its house; `ends` is the end of all in each draw,
+    `late` the number of houses that end after their limits in it.
     """
 
     percentiles: NDArray[np.float64]
@@ -40,13 +41,22 @@ class Sampled:
     house_mean: Reals
     house_deviation: Reals
     ends: Reals
+    late: NDArray[np.int32]
     ready: dict[int, Spread] = field(default_factory=dict)
 
 
 class _Drawing:
     """The draws of a laid-out network over one horizon."""
 
-    def __init__(self, laid: Laid, frame: Frame, samples: int, shares: Sequence[float], kernels: ModuleType):
+    def __init__(
+        self,
+        laid: Laid,
+        frame: Frame,
+        samples: int,
+        shares: Sequence[float],
+        kernels: ModuleType,
+        limits: Mapping[str, int],
+    ):
         self.laid, self.frame, self.samples, self.shares, self.kernels = laid, frame, samples, shares, kernels
         count, houses = len(laid.order), len(laid.houses)
         self.percentiles = np.zeros((count, len(shares)))
@@ -54,6 +64,14 @@ class _Drawing:
         self.house_percentiles = np.zeros((houses, len(shares)))
         self.house_mean, self.house_deviation = np.zeros(houses), np.zeros(houses)
         self.ends = np.full(samples, -NO_DRAW, dtype=np.int32)
+        self.late = np.zeros(samples, dtype=np.int32)
+        ticks = [
+            NO_DRAW
+            if name is None or name not in limits
+            else min((limits[name] - laid.first) << laid.bits, NO_DRAW)
+            for name in laid.houses
+        ]
+        self.limits = np.array(ticks, dtype=np.int64)
         self.ready: dict[int, Spread] = {}
         self.weights = (float(np.sqrt(laid.weights.crew)), float(np.sqrt(laid.weights.weather)))
         self.normal = tabulate_normal()
@@ -127,6 +145,7 @@ class _Drawing:
             np.maximum(
                 self.ends[first : first + draws], ends.max(axis=0), out=self.ends[first : first + draws]
             )
+            self.late[first : first + draws] += (ends > self.limits[houses][:, None]).sum(axis=0)
             if 0 in houses:  # work of no house is measured against the last end of all, which is this part's
                 by_house[0] = ends.max(axis=0)
                 ends = by_house[houses]
@@ -154,13 +173,19 @@ class _Drawing:
 
 
 def sample_network(
-    laid: Laid, samples: int, shares: Sequence[float], *, kernels: ModuleType | None = None
+    laid: Laid,
+    samples: int,
+    shares: Sequence[float],
+    *,
+    kernels: ModuleType | None = None,
+    limits: Mapping[str, int] | None = None,
 ) -> Sampled:
     """Draw a laid-out network so many times.
 
     Args:
         shares: of draws, rising, for which percentiles are read.
         kernels: the module that draws; None: the compiled one where numba is there, else the NumPy twin.
+        limits: by house the instant after which it counts as late.
 
     Raises:
         Refused: for fewer than one sample.
@@ -174,7 +199,7 @@ def sample_network(
     reach = int(laid.layout.floor.max() >> laid.bits) + 104 * HALF_DAYS_PER_WEEK
     while True:
         reach = min(reach, furthest)
-        drawing = _Drawing(laid, make_frame(laid, reach), samples, shares, kernels)
+        drawing = _Drawing(laid, make_frame(laid, reach), samples, shares, kernels, limits or {})
         if drawing.draw():
             return _in_input_order(laid, drawing)
         if reach == furthest:
@@ -204,6 +229,7 @@ def _in_input_order(laid: Laid, drawing: _Drawing) -> Sampled:
         drawing.house_mean / ticks + laid.first,
         drawing.house_deviation / ticks,
         drawing.ends / ticks + laid.first,
+        drawing.late,
         {
             int(order[i]): Spread(spread.first + laid.first, spread.counts)
             for i, spread in drawing.ready.items()

@@ -1,12 +1,14 @@
 """Forecasts of houses: made by a worker each night and when asked for, kept with the plan they speak of.
 
-A row is claimed before it is computed, so that no two workers compute the same house, and a house that cannot
-be forecast is tried again the next night, not with every tick.
+All houses of a builder are forecast together, for they share their crews, and from the present half-day on,
+whatever was reported last. Rows are claimed before they are computed, so that no two workers compute the
+same houses, and a house that cannot be forecast is tried again the next night, not with every tick.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from django.db import transaction
@@ -17,11 +19,12 @@ from coordination import clock
 from coordination.people.models import Builder
 from coordination.people.refusals import BadInput
 from coordination.sequence.crew_habits import read_assumptions, terms_of
-from coordination.sequence.fit_basis import running_houses
+from coordination.sequence.fit_basis import read_elsewhere, running_houses
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import House, HouseForecast, Plan
-from coordination.sequence.queries.facts import latest_numbers
-from coordination.sequence.to_engine import Assumptions, Outlook, Prospect, foresee_house
+from coordination.sequence.queries.facts import dates_of, latest_numbers, latest_plans
+from coordination.sequence.to_engine import Assumptions, HouseAsked, Outlook, Prospect, foresee_houses
+from coordination.sequence.unreported import imagine_recorded
 
 NIGHT = (1, 5)
 """Hours of the builder's night, the last one excluded, in which stale forecasts are made anew."""
@@ -62,59 +65,115 @@ def find_due(builder: Builder) -> list[int]:
         if row is None or (row.tried_at is None and not row.words):
             due.append(house.pk)
         elif at_night and (row.tried_at is None or row.tried_at < tonight):
-            stale = row.revision != numbers.get(house.pk) or row.words
+            # The day is part of a forecast: what is still to be done begins tomorrow, not yesterday.
+            old = row.computed_at is None or row.computed_at < tonight
+            stale = old or row.revision != numbers.get(house.pk) or row.words
             due += [house.pk] if stale else []
     return due
 
 
 def make_forecast(house_id: int) -> HouseForecast | None:
-    """Claim a house, forecast it and keep the result; None when another worker has it, or it is gone."""
-    house = (
-        House.objects.filter(pk=house_id, finished_at__isnull=True)
-        .select_related("builder", "region", "calendar")
-        .first()
-    )
-    if house is None:
+    """Forecast a house and with it all of its builder's; None when another worker has them, or it is gone."""
+    house = House.objects.filter(pk=house_id, finished_at__isnull=True).select_related("builder").first()
+    if house is None or not make_forecasts(house.builder, also=[house_id]):
         return None
-    row, _made = HouseForecast.objects.get_or_create(house=house)
+    return HouseForecast.objects.get(house=house)
+
+
+def make_asked(house_id: int) -> HouseForecast | None:
+    """Forecast a house that was asked for, unless it has been forecast with another meanwhile."""
+    if not HouseForecast.objects.filter(house=house_id, asked_at__isnull=False).exists():
+        return None
+    return make_forecast(house_id)
+
+
+def make_forecasts(builder: Builder, also: Collection[int] = ()) -> bool:
+    """Claim the running houses of a builder, forecast them together and keep the results.
+
+    Args:
+        also: ids of houses to be claimed besides, though they have no plan: they are told so.
+
+    Returns: whether they were free to be claimed.
+    """
+    houses = list(
+        builder.houses.filter(Q(plans__isnull=False) | Q(pk__in=also), finished_at__isnull=True)
+        .distinct()
+        .select_related("builder", "region", "calendar")
+        .order_by("name", "pk")
+    )
+    claimed_at = _claim(houses)
+    if claimed_at is None:
+        return False
+    plans = latest_plans(houses)
+    # Kept in words on the page: a house that cannot be forecast must not stop the others' round.
+    no_plan = _("It has no plan yet. Set it out again, or ask for its first plan.")
+    for house in houses:
+        if house.pk not in plans:
+            _keep(house, claimed_at, words=str(BadInput(house.name, no_plan))[:300])
+    planned = [house for house in houses if house.pk in plans]
+    if planned:
+        _forecast(builder, planned, plans, claimed_at)
+    return True
+
+
+def _claim(houses: list[House]) -> dt.datetime | None:
+    """Take houses up, all or none; None when another worker has one of them, or there are none."""
     now = clock.now()
     free = Q(tried_at__isnull=True) | Q(tried_at__lt=now - CLAIM_LASTS) | Q(computed_at__gte=F("tried_at"))
     free |= ~Q(words="")
-    if not HouseForecast.objects.filter(free, pk=row.pk).update(tried_at=now):
-        return None
-    plan = house.plans.order_by("-number").first()
-    try:
-        if plan is None:
-            raise BadInput(house.name, _("It has no plan yet. Set it out again, or ask for its first plan."))
-        values = _forecast(house, plan)
-    except BadInput as refusal:
-        # Kept in words on the page: a house that cannot be forecast must not stop the others' round.
-        _keep(row, words=str(refusal)[:300])
-    else:
-        _keep(row, words="", **values)
+    with transaction.atomic():
+        rows = [HouseForecast.objects.get_or_create(house=house)[0].pk for house in houses]
+        taken = HouseForecast.objects.filter(free, pk__in=rows).update(tried_at=now)
+        if taken < len(rows) or not rows:
+            transaction.set_rollback(True)
+            return None
+    return now
+
+
+def _keep(house: House, claimed_at: dt.datetime, **values: Any) -> None:
+    """Keep a result, unless the house was claimed or asked for anew since: then a newer one is to come."""
+    row = HouseForecast.objects.filter(house=house, tried_at=claimed_at)
     # What was asked for while this one was made is still to come.
-    HouseForecast.objects.filter(pk=row.pk, asked_at__lte=now).update(asked_at=None)
-    row.refresh_from_db()
-    return row
+    row.filter(asked_at__lte=claimed_at).update(asked_at=None)
+    row.update(**values)
 
 
-def _keep(row: HouseForecast, **values: Any) -> None:
-    HouseForecast.objects.filter(pk=row.pk).update(**values)
-
-
-def _forecast(house: House, plan: Plan) -> dict[str, Any]:
-    terms, assumed = terms_of(house.builder), read_assumptions(house.builder)
-    rows = read_house_network(house)
-    outlook = foresee_house(plan, rows, assumed, confidence=terms.confidence / 100)
-    return {
-        "revision": plan.number,
-        "computed_at": clock.now(),
-        "confidence": terms.confidence,
-        "draws": outlook.draws,
-        "finish_likely": outlook.finish_likely,
-        "finish_sure": outlook.finish_sure,
-        "result": {**_write(rows, outlook), "late_crews": _find_late_crews(rows, assumed)},
-    }
+def _forecast(
+    builder: Builder, houses: list[House], plans: Mapping[int, Plan], claimed_at: dt.datetime
+) -> None:
+    terms, assumed = terms_of(builder), read_assumptions(builder)
+    now = max([clock.current_half_day(builder.time_zone), *(house.recorded_up_to for house in houses)])
+    dates = dates_of(plans.values())
+    asked = []
+    for house in houses:
+        rows = imagine_recorded(read_house_network(house), now)
+        planned = {one.key: dates[one.pk].start for one in rows.activities if one.pk in dates}
+        asked.append(HouseAsked(plans[house.pk], rows, planned))
+    crews = {booking.crew_id for one in asked for booking in one.rows.bookings.values()}
+    elsewhere = read_elsewhere(builder, crews, {house.pk for house in houses})
+    foreseen = foresee_houses(
+        asked, assumed, elsewhere=elsewhere, data_date=now, confidence=terms.confidence / 100
+    )
+    together = {"houses": len(foreseen.houses), "late": foreseen.late}
+    for one in asked:
+        house = one.rows.house
+        if house.pk in foreseen.refused:
+            _keep(house, claimed_at, words=str(foreseen.refused[house.pk])[:300])
+            continue
+        outlook = foreseen.houses[house.pk]
+        more = {"late_crews": _find_late_crews(one.rows, assumed), "from": now, "together": together}
+        _keep(
+            house,
+            claimed_at,
+            words="",
+            revision=one.plan.number,
+            computed_at=clock.now(),
+            confidence=terms.confidence,
+            draws=outlook.draws,
+            finish_likely=outlook.finish_likely,
+            finish_sure=outlook.finish_sure,
+            result={**_write(one.rows, outlook), **more},
+        )
 
 
 def _write(rows: HouseNetwork, outlook: Outlook) -> dict[str, Any]:
@@ -173,4 +232,9 @@ def _dates(one: Prospect) -> dict[str, Any]:
         "likely": one.likely,
         "planned": one.planned,
         "share": round(one.share, 4),
+        "tenth": one.tenth,
+        "ninth": one.ninth,
+        "critical": round(one.critical, 3),
+        "waits": one.waits,
+        "elsewhere": one.elsewhere,
     }

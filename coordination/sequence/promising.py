@@ -10,6 +10,7 @@ from typing import Any
 
 from coordination import clock
 from coordination.sequence.models import Booking, GivenPromise, HouseForecast, Plan
+from coordination.sequence.unreported import read_unreported
 
 TELLING = (Booking.State.PENCILLED, Booking.State.FIRM)
 
@@ -23,12 +24,15 @@ def share_by(prospect: Mapping[str, Any], half_day: int) -> float:
 def give_promise(booking: Booking) -> GivenPromise | None:
     """Keep what was promised with the date just told; None where nothing is forecast for the visit.
 
-    The same date told again is the same promise.
+    The same date told again is the same promise. A date of a house that nobody reports on is told and no
+    promise: what it rests on is not known.
     """
     if booking.told_start is None or booking.state not in TELLING:
         return None
     forecast = HouseForecast.objects.filter(house=booking.house_id, revision__isnull=False).first()
     if forecast is None or forecast.revision is None:
+        return None
+    if read_unreported([booking.house]):
         return None
     prospect = forecast.result.get("visits", {}).get(str(booking.visit_id))
     if prospect is None:

@@ -180,27 +180,36 @@ def say_report(name: str, report: Report) -> str:
     }
 
 
-def move_record(rows: HouseNetwork, up_to: int, reported: set[str]) -> None:
-    """Move the half-day up to which work is recorded, never back.
+def leave_remaining(rows: HouseNetwork, up_to: int) -> dict[int, int]:
+    """Activity id → half-days left by then, of work under way whose remainder was stated.
 
-    Work under way whose remaining half-days were stated earlier is taken to have gone on as stated: what was
-    worked since is taken off, at least one half-day stays. Without a stated remainder the plan does the same.
+    It is taken to have gone on as stated: what was worked since is taken off, at least one half-day stays.
+    Without a stated remainder the plan does the same.
     """
     house = rows.house
-    if up_to <= house.recorded_up_to:
-        return
-    plan = current_plan(house)
+    stated = [one for one in rows.activities if one.remaining is not None and one.actual_finish is None]
+    plan = current_plan(house) if stated else None
     calendars = read_stored(plan.calendars) if plan else {}
-    for activity in rows.activities:
-        if activity.remaining is None or activity.actual_finish is not None or activity.key in reported:
-            continue
+    left = {}
+    for activity in stated:
         crew = rows.crew_of(activity)
         calendar_id = crew.calendar_id if crew else house.calendar_id
         calendar = calendars.get(calendar_key(calendar_id, outdoor=activity.outdoor))
-        if calendar is None:
-            continue
-        worked = count_working(calendar, house.recorded_up_to, up_to)
-        activity.remaining = max(1, activity.remaining - worked)
-        activity.save(update_fields=["remaining"])
+        if calendar is not None and activity.remaining is not None:
+            worked = count_working(calendar, house.recorded_up_to, up_to)
+            left[activity.pk] = max(1, activity.remaining - worked)
+    return left
+
+
+def move_record(rows: HouseNetwork, up_to: int, reported: set[str]) -> None:
+    """Move the half-day up to which work is recorded, never back; see `leave_remaining`."""
+    house = rows.house
+    if up_to <= house.recorded_up_to:
+        return
+    for pk, remaining in leave_remaining(rows, up_to).items():
+        activity = rows.by_id[pk]
+        if activity.key not in reported:
+            activity.remaining = remaining
+            activity.save(update_fields=["remaining"])
     house.recorded_up_to = up_to
     house.save(update_fields=["recorded_up_to"])

@@ -13,9 +13,6 @@ from coordination.sequence import fit_runs, forecasting
 from coordination.sequence.models import Fit
 from coordination.sequence.to_engine import warm_engine
 
-AT_A_TIME = 3
-"""Houses of a builder that one round forecasts; the next tick goes on."""
-
 _warm = threading.Event()
 
 
@@ -48,16 +45,13 @@ def ring_waiting() -> None:
 
 @shared_task(name="sequence.forecast_house", ignore_result=True)
 def forecast_house(house: int) -> None:
-    """Forecast one house; asked for by a person, or rung by the round."""
-    forecasting.make_forecast(house)
+    """Forecast a house that a person asked for, and its builder's with it."""
+    forecasting.make_asked(house)
 
 
 @shared_task(name="sequence.make_forecast_rounds", ignore_result=True)
 def make_forecast_rounds() -> None:
-    """Forecast what is due: houses that have none yet, and by night those whose plan has changed.
-
-    A few at a time: a worker has other things to do between two ticks, and must be able to stop.
-    """
+    """Forecast what is due: houses that have none yet, and by night all of them from that day on."""
     for builder in Builder.objects.order_by("pk"):
-        for house in forecasting.find_due(builder)[:AT_A_TIME]:
-            forecasting.make_forecast(house)
+        if forecasting.find_due(builder):
+            forecasting.make_forecasts(builder)

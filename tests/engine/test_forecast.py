@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
+from scipy import stats
 
 from coordination.engine import (
     Activity,

@@ -6,13 +6,14 @@ What the engine is told:
   outdoor activities in the variant that also knows rain half-days;
 * delays lengthen an activity that has not finished;
 * the lag of an FS or SS relationship out of a hold is the word time: a crew's own value replaces it;
-* the data date is the half-day up to which work is recorded; what waits for nothing waits for the house's
-  start;
+* the data date of a plan is the half-day up to which work is recorded, that of a forecast the present one;
+* what waits for nothing waits for the house's start;
 * what nothing waits for is wanted by the house's `required_by`, so that missing it shows as negative float.
 
 Nothing here reads the clock, and nothing outside this package knows a type of the engine.
 """
 
+from coordination.sequence.to_engine.builders_outlook import Foreseen, HouseAsked, foresee_houses
 from coordination.sequence.to_engine.crew_fit import CrewFit, HouseFit, fit_houses
 from coordination.sequence.to_engine.house_dates import solve
 from coordination.sequence.to_engine.networks import network_of, word_time_of
@@ -23,7 +24,6 @@ from coordination.sequence.to_engine.outlook import (
     Prospect,
     default_habits,
     find_ready,
-    foresee_house,
     learn_habits,
 )
 from coordination.sequence.to_engine.scores import Score, score_by_confidence, score_together
@@ -34,7 +34,9 @@ __all__ = [
     "Assumptions",
     "CrewFit",
     "Flaw",
+    "Foreseen",
     "Habits",
+    "HouseAsked",
     "HouseFit",
     "Outlook",
     "Prospect",
@@ -43,7 +45,7 @@ __all__ = [
     "default_habits",
     "find_ready",
     "fit_houses",
-    "foresee_house",
+    "foresee_houses",
     "judge_house",
     "judge_sequence",
     "learn_habits",

@@ -1,7 +1,7 @@
 """A house's forecast: what its dates may become, what can be promised behind its holds, and why so late.
 
-The engine is given the house's own network with ranges of durations, crews that come late and walks that
-fail. The same chances are drawn each time, so that what one cause costs is the difference of two forecasts.
+The house's own network gets ranges of durations, crews that come late and walks that fail; `builders_outlook`
+forecasts it together with the other houses of its builder.
 """
 
 from __future__ import annotations
@@ -11,11 +11,10 @@ from dataclasses import dataclass, replace
 
 from coordination import engine
 from coordination.engine.workdays import add_lag
-from coordination.people.refusals import BadInput
-from coordination.sequence.calendars import ResolvedDays, calendar_key
+from coordination.sequence.calendars import ResolvedDays
 from coordination.sequence.house_network import HouseNetwork
-from coordination.sequence.models import Activity, Plan
-from coordination.sequence.to_engine.house_dates import LaidOut, lag_calendars_of, lay_out
+from coordination.sequence.models import Activity
+from coordination.sequence.to_engine.house_dates import LaidOut, lag_calendars_of
 from coordination.sequence.to_engine.networks import network_of
 
 END = "end of the house"
@@ -58,7 +57,11 @@ class Assumptions:
 class Prospect:
     """When a piece of work can start: promised at the confidence, likely (half of the draws), planned.
 
-    `first` and `counts` are the draws that were ready by each half-day from `first` on.
+    By then its house is ready and its crew is free. `first` and `counts` are the draws in which the house was
+    ready by each half-day from `first` on, wherever the crew was: that is what a promise is judged by.
+    `tenth` and `ninth` are passed in one and in nine of ten draws; `critical` is the share of draws in which
+    it lies on the longest path to the end of its house, or of one that waits for it. `waits` says that the
+    crew's other work puts the promise off, `elsewhere` names that house where it is one of the builder's.
     """
 
     key: str
@@ -69,6 +72,11 @@ class Prospect:
     share: float
     first: int
     counts: tuple[int, ...]
+    tenth: int
+    ninth: int
+    critical: float
+    waits: bool = False
+    elsewhere: str = ""
 
 
 @dataclass(frozen=True)
@@ -122,72 +130,7 @@ def default_habits(late_chance: float, late_least: int, late_most: int) -> Habit
     return Habits(factors.shortest, factors.likeliest, factors.longest, late_chance, late_least, late_most)
 
 
-def foresee_house(
-    plan: Plan, rows: HouseNetwork, assumed: Assumptions, *, confidence: float, draws: int = DRAWS
-) -> Outlook:
-    """Forecast a house as it is planned now.
-
-    Args:
-        plan: its latest plan, whose calendars are kept.
-        confidence: share of cases in which a promise is to be kept, above 0 and below 1.
-
-    Raises:
-        BadInput: what cannot be planned, by name.
-    """
-    laid = lay_out(rows.house, stored=plan.calendars, rows=rows, years_beyond=1)
-    starts, holds = _first_of_visits(rows, laid), _open_holds(rows)
-    try:
-        network = _with_chances(rows, laid, assumed)
-
-        def ask(one: engine.Network, names: Collection[str], points: Collection[str]) -> list[engine.Promise]:
-            found = engine.promise_starts(
-                one,
-                data_date=rows.house.recorded_up_to,
-                confidence=confidence,
-                holds=points,
-                activities=names,
-                samples=draws,
-                seed=SEED,
-            )
-            return list(found)
-
-        found = ask(network, [*starts, END], holds)
-        end = next(one for one in found if one.activity_id == END)
-        target = _find_target(rows, starts)
-        sure = next(one for one in found if one.activity_id == target and one.hold is None)
-        calendar = network.calendars[calendar_key(rows.house.calendar_id)]
-        costs = []
-        for cause, without in _without_each(network):
-            better = ask(without, [target], ())[0]
-            costs.append(Cost(cause, calendar.count(better.start, sure.start)))
-    except engine.Refused as refused:
-        raise BadInput(rows.house.name, str(refused)) from refused
-    return Outlook(
-        finish_likely=end.likely,
-        finish_sure=end.start,
-        finish_planned=laid.plan.finish,
-        holds=tuple(_read(one) for one in found if one.hold is not None),
-        starts=tuple(_read(one) for one in found if one.hold is None and one.activity_id != END),
-        target="" if target == END else target,
-        costs=tuple(sorted(costs, key=lambda one: -one.half_days)),
-        draws=draws,
-    )
-
-
-def _read(one: engine.Promise) -> Prospect:
-    return Prospect(
-        key=one.activity_id,
-        hold=one.hold or "",
-        start=one.start,
-        likely=one.likely,
-        planned=one.planned,
-        share=one.share,
-        first=one.ready.first,
-        counts=one.ready.counts,
-    )
-
-
-def _find_target(rows: HouseNetwork, starts: Collection[str]) -> str:
+def find_target(rows: HouseNetwork, starts: Collection[str]) -> str:
     """What 'why so late' speaks of: the linings, once they have begun the end of the house."""
     stake = rows.stake
     if stake is None or stake.actual_start is not None:
@@ -198,7 +141,7 @@ def _find_target(rows: HouseNetwork, starts: Collection[str]) -> str:
     return same[0] if same else END
 
 
-def _first_of_visits(rows: HouseNetwork, laid: LaidOut) -> list[str]:
+def first_of_visits(rows: HouseNetwork, laid: LaidOut) -> list[str]:
     """Of each visit that has not begun, the activity that starts first."""
     first: dict[int, Activity] = {}
     begun = {one.visit_id for one in rows.activities if one.actual_start is not None}
@@ -211,11 +154,12 @@ def _first_of_visits(rows: HouseNetwork, laid: LaidOut) -> list[str]:
     return [one.key for one in first.values()]
 
 
-def _open_holds(rows: HouseNetwork) -> list[str]:
+def open_holds(rows: HouseNetwork) -> list[str]:
+    """Keys of the hold points that are not passed."""
     return [one.key for one in rows.activities if one.holds and one.actual_finish is None]
 
 
-def _with_chances(rows: HouseNetwork, laid: LaidOut, assumed: Assumptions) -> engine.Network:
+def with_chances(rows: HouseNetwork, laid: LaidOut, assumed: Assumptions) -> engine.Network:
     """The house's network with its uncertainties, and a milestone behind everything."""
     activities, crews = [], {}
     for given in laid.network.activities:
@@ -235,7 +179,7 @@ def _with_chances(rows: HouseNetwork, laid: LaidOut, assumed: Assumptions) -> en
             name = f"crew {crew.pk}" if crew is not None else f"somebody for visit {row.visit_id}"
             more["crew"] = {name: 1}
             late = engine.Late(habits.late_chance, (habits.late_least, habits.late_most))
-            crews[name] = engine.Crew(name, 1, late=late)
+            crews[name] = engine.Crew(name, max(1, crew.capacity) if crew else 1, late=late)
         activities.append(replace(given, **more))  # type: ignore[arg-type]
     awaited = {link.from_id for link in laid.network.relationships}
     last = [one.id for one in activities if one.id not in awaited]
@@ -251,7 +195,7 @@ def _with_chances(rows: HouseNetwork, laid: LaidOut, assumed: Assumptions) -> en
     )
 
 
-def _without_each(network: engine.Network) -> Iterable[tuple[str, engine.Network]]:
+def without_each(network: engine.Network) -> Iterable[tuple[str, engine.Network]]:
     """The same network without one of its causes of delay at a time."""
     yield "late", replace(network, crews=tuple(replace(one, late=None) for one in network.crews))
     yield "fails", replace(network, activities=tuple(replace(a, fails=None) for a in network.activities))

@@ -1,0 +1,90 @@
+"""Houses that nobody reports on: a plan keeps its dates until somebody says what was done, and they grow old.
+
+A plan does not drift by itself, for crews were told its dates. Once work that it has for days gone by is
+still not reported, the dates after it are not real either: screens say so, and nothing is promised from them.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
+
+from coordination import clock
+from coordination.sequence.house_network import HouseNetwork
+from coordination.sequence.models import Activity, House, PlannedDate
+from coordination.sequence.queries.facts import latest_plans
+from coordination.sequence.reports import leave_remaining
+
+GRACE = 4
+"""Weekday half-days within which work is usually reported: two days."""
+
+
+def oldest_real(now: int) -> int:
+    """The half-day before which dates of unreported work are too old to be real."""
+    half_day, left = now, GRACE
+    while left:
+        half_day -= 1
+        left -= clock.as_date(half_day)[0].weekday() < 5
+    return half_day
+
+
+def is_overdue(activity: Activity, date: PlannedDate | None, oldest: int) -> bool:
+    """Whether work ought to have begun or ended by its plan before `oldest`, and nobody said so."""
+    if date is None or activity.actual_finish is not None:
+        return False
+    return (date.start if activity.actual_start is None else date.last) < oldest
+
+
+def find_unreported(
+    house: House, activities: Iterable[Activity], dates: Mapping[int, PlannedDate], now: int
+) -> int | None:
+    """The half-day since when nothing is recorded, where work is overdue since; None: its dates are real.
+
+    Args:
+        activities, dates: of its latest plan, as they are read already.
+        now: the present half-day of its builder.
+    """
+    oldest = oldest_real(now)
+    if house.finished_at is not None or house.recorded_up_to >= oldest:
+        return None
+    overdue = any(is_overdue(one, dates.get(one.pk), oldest) for one in activities)
+    return house.recorded_up_to if overdue else None
+
+
+def read_unreported(houses: Collection[House]) -> dict[int, int]:
+    """House id → the half-day since when nothing is recorded of it, of those whose dates are not real."""
+    oldest = {
+        house.pk: oldest_real(clock.current_half_day(house.builder.time_zone))
+        for house in houses
+        if house.finished_at is None
+    }
+    old = {house.pk: house for house in houses if house.recorded_up_to < oldest.get(house.pk, -1)}
+    if not old:
+        return {}
+    rows = PlannedDate.objects.filter(
+        plan__in=[plan.pk for plan in latest_plans(old.values()).values()],
+        start__lt=max(oldest[pk] for pk in old),
+        activity__actual_finish__isnull=True,
+    ).select_related("activity")
+    return {
+        row.activity.house_id: old[row.activity.house_id].recorded_up_to
+        for row in rows
+        if is_overdue(row.activity, row, oldest[row.activity.house_id])
+    }
+
+
+def imagine_recorded(rows: HouseNetwork, up_to: int) -> HouseNetwork:
+    """The rows as they would be if nothing were new up to then; saves nothing, `rows` stay as they are."""
+    if up_to <= rows.house.recorded_up_to:
+        return rows
+    left = leave_remaining(rows, up_to)
+    house = copy.copy(rows.house)
+    house.recorded_up_to = up_to
+    activities = []
+    for one in rows.activities:
+        if one.pk in left:
+            one = copy.copy(one)
+            one.remaining = left[one.pk]
+        activities.append(one)
+    return replace(rows, house=house, activities=tuple(activities))
