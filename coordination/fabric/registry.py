@@ -6,11 +6,12 @@ from a drawing, always by the same names.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from coordination.fabric.inputs import FabricError, read_choice, read_number, read_whole
+from coordination.fabric.limits import Sure
 from coordination.fabric.sources import find_limit
 
 Reader = Callable[[str, object], Any]
@@ -60,13 +61,17 @@ class Result:
 
 @dataclass(frozen=True)
 class Calculation:
-    """A finished calculation: what went in, what came out, in which units, by which formula and source."""
+    """A finished calculation: what went in, what came out, in which units, by which formula and source.
+
+    `sure` is that of the weakest published value that it rests on; without one the result is derived.
+    """
 
     inputs: dict[str, Any]
     result: dict[str, Value]
     unit: dict[str, str]
     formula: str
     source: str
+    sure: Sure = Sure.DERIVED
 
     def as_dict(self) -> dict[str, Any]:
         """The calculation as plain data, for JSON."""
@@ -81,7 +86,10 @@ class Calculation:
 
 @dataclass(frozen=True)
 class Definition:
-    """A calculation on offer. `run` takes the read inputs by name and returns the results by name."""
+    """A calculation on offer. `run` takes the read inputs by name and returns the results by name.
+
+    `limits` are the keys of the published values inside it, beside those that stand in for an input.
+    """
 
     name: str
     question: str
@@ -90,6 +98,7 @@ class Definition:
     run: Callable[..., dict[str, Value]]
     formula: str
     source: str
+    limits: tuple[str, ...] = ()
     units: dict[str, str] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -111,7 +120,20 @@ class Definition:
             unit=dict(self.units),
             formula=self.formula,
             source=self.source,
+            sure=self._sure_of(given),
         )
+
+    def _sure_of(self, given: Mapping[str, object]) -> Sure:
+        stand_in = [one.from_limit for one in self.inputs if one.from_limit and given.get(one.name) is None]
+        return weakest(find_limit(key).sure for key in (*self.limits, *stand_in))
+
+
+WEAKER_AND_WEAKER = (Sure.DERIVED, Sure.READ, Sure.MEMORY, Sure.PRACTICE)
+
+
+def weakest(several: Iterable[Sure]) -> Sure:
+    """How sure a result is that rests on several values: no surer than the weakest; derived without any."""
+    return max(several, key=WEAKER_AND_WEAKER.index, default=Sure.DERIVED)
 
 
 def _plain(given: Mapping[str, object], one: Input, value: Any) -> Any:

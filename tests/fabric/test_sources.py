@@ -4,7 +4,17 @@ import dataclasses
 
 import pytest
 
-from coordination.fabric import CATALOGUE, LIMITS, FabricError, Sure, find_limit, gaps, layers, surface
+from coordination.fabric import (
+    CATALOGUE,
+    LIMITS,
+    FabricError,
+    Sure,
+    calculate,
+    find_limit,
+    gaps,
+    layers,
+    surface,
+)
 from coordination.fabric.misses import MISSES
 
 
@@ -84,3 +94,20 @@ def test_unknown_limit_is_refused_by_name():
     with pytest.raises(FabricError) as refused:
         find_limit("airway.most")
     assert refused.value.input_name == "airway.most"
+
+
+def test_a_calculation_is_no_surer_than_the_weakest_value_inside_it():
+    assert calculate("ventilation", pitch=22.5, eaves=40, ridge=20, zone=7).sure == Sure.MEMORY
+    assert calculate("exhaust", room="bathroom").sure == Sure.READ
+    eave = {"pitch": 22.5, "heel": 100, "batt": 290}
+    assert calculate("eave", **eave).sure == Sure.READ, "the airway that stands in is published"
+    assert calculate("eave", **eave, airway=25).sure == Sure.DERIVED, "geometry of the house alone"
+    batts = {"area": 40, "width": 430, "length": 1160}
+    assert calculate("batts", **batts).sure == Sure.PRACTICE, "3 % of waste are common practice"
+    assert calculate("batts", **batts, waste=0).sure == Sure.DERIVED
+
+
+def test_every_value_that_a_calculation_names_is_published():
+    for definition in CATALOGUE.values():
+        for key in definition.limits:
+            assert find_limit(key).sure, f"{definition.name}: {key}"

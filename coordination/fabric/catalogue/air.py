@@ -64,6 +64,7 @@ AIR: tuple[Definition, ...] = (
         formula="zones 6 to 8: low = 25000·eaves under 15°, else 7000·eaves (+ 18000·eaves raked); "
         "high = 5000·ridge from 10° on; zones 1 to 5: none asked for",
         source="NCC 2022 10.8.3, from memory; areas are net of mesh and trusses where the certifier says so",
+        limits=("roof.low_flat", "roof.low_steep", "roof.high", "roof.raked_extra"),
     ),
     Definition(
         name="slot",
@@ -100,6 +101,12 @@ AIR: tuple[Definition, ...] = (
         formula="2022: 0.143 (class 3) in zones 4 and 5, 1.14 (class 4) in zones 6 to 8; "
         "2019: permeable in zones 6 to 8; 2025: draft, class 4 in zones 6 to 8",
         source="NCC 10.8.1 and AS/NZS 4200.1:2017, from memory; 2025 from the ABCB consultation draft",
+        limits=(
+            "wrap.permeance_mild",
+            "wrap.permeance_cold",
+            "wrap.permeance_2019",
+            "wrap.permeance_cold_2025",
+        ),
     ),
     Definition(
         name="exhaust",
@@ -111,6 +118,7 @@ AIR: tuple[Definition, ...] = (
         run=_exhaust,
         formula="25 L/s from a bathroom or toilet, 40 L/s from a kitchen or laundry",
         source="NCC 2019 3.8.7.3; the same in NCC 2022 10.8.2 (from memory)",
+        limits=("exhaust.bathroom", "exhaust.kitchen"),
     ),
     Definition(
         name="heater",
@@ -127,6 +135,7 @@ AIR: tuple[Definition, ...] = (
         run=_heater,
         formula="newtons = (litres + unit)·9.81 / nodes",
         source="BS 5268-3 practice, read in United Kingdom guidance; the load must stand in the truss design",
+        limits=("heater.node_load",),
     ),
     Definition(
         name="fan",

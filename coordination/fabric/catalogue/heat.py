@@ -145,6 +145,7 @@ HEAT: tuple[Definition, ...] = (
         run=_voids,
         formula="correction = ΔU''·(r/total)², ΔU'' = 0, 0.01, 0.04 for level 0, 1, 2",
         source="ISO 6946 annex F (annex D in 2007), values from memory",
+        limits=("void.level_1", "void.level_2", "void.negligible"),
     ),
     Definition(
         name="cutouts",
@@ -182,6 +183,7 @@ HEAT: tuple[Definition, ...] = (
         "temperature = outside + frsi·(inside - outside); mould when the surface is above 80 % humidity",
         source="ISO 13788 (Rsi 0.25 for mould, 80 % at the surface), values from memory; "
         "12.6 °C at 20 °C and 50 % published with DIN 4108-2",
+        limits=("film.mould", "mould.humidity"),
     ),
     Definition(
         name="mould_limit",
@@ -195,6 +197,7 @@ HEAT: tuple[Definition, ...] = (
         run=_mould_limit,
         formula="p = 610.5·exp(17.269·t/(237.3 + t)); surface where p(t) = humidity·p(inside)/0.8",
         source="ISO 13788",
+        limits=("film.mould", "mould.humidity"),
     ),
     Definition(
         name="layer",
@@ -219,6 +222,7 @@ HEAT: tuple[Definition, ...] = (
         run=_label,
         formula="conductivity = thickness / r; plausible from 0.033 to 0.055",
         source="ISO 6946; range of handbooks, from memory",
+        limits=("batts.conductivity_least", "batts.conductivity_most"),
     ),
     Definition(
         name="lagging",

@@ -103,6 +103,7 @@ THICKNESS: tuple[Definition, ...] = (
         formula="r = R·s^0.62, r_low = R·s, s = depth / batt; not below s = 0.5",
         source="fitted to a glass-fibre maker's compression chart printed in the Journal of Light "
         "Construction (17 cells, worst error 6.1 %)",
+        limits=("batts.least_share",),
     ),
     Definition(
         name="batts",
@@ -143,6 +144,7 @@ THICKNESS: tuple[Definition, ...] = (
         run=_bay_cut,
         formula="clear = centres - stud; a batt up to 25 mm wider goes in whole, else cut to clear + 10",
         source="common practice (friction fit); widths 430 and 580 from a Tasmanian home-energy page",
+        limits=("batts.oversize",),
     ),
     Definition(
         name="pockets",

@@ -18,6 +18,7 @@ def _paint_garage_wall(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
         raise FabricError(
             "batt", f"{show(batt)} mm is more than the {show(depth)} mm stud; give the wall's batt"
         )
+    words.know(air=depth - batt)
     scale = min(0.6, 56 / depth)
     y0, tall, plate, lining = 46.0, 196.0, 45 * scale, 6.0
     deep = depth * scale
@@ -48,7 +49,7 @@ def _paint_garage_wall(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     sheet.number(2, left - 52, foot - 34, (left + deep / 2, foot))
     sheet.number(3, left - 52, ceiling + 22, (left - lining, ceiling))
     sheet.floor = foot + 50
-    sheet.note(1, words["batts"])
+    sheet.note(1, words["batts"] if batt == depth else words["thin"])
     sheet.note(2, words["floor"])
     sheet.note(3, words["top"])
     sheet.note(4, words["fire"])
@@ -70,6 +71,7 @@ GARAGE_WALL = Drawing(
         "depth": "{depth}",
         "height": "{height}",
         "batts": "Batt {batt} mm, the full depth of the stud, down to the plate and up to it",
+        "thin": "Batt {batt} mm in a {depth} mm stud: {air} mm stay empty. Take one as thick as the stud",
         "floor": "Sealed under the bottom plate and at both linings: the line against draught and fumes",
         "top": "Sealed at the ceiling, and round everything that passes the wall",
         "fire": "This is no fire separation: where the local code asks for one, its detail wins",

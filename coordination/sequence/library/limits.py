@@ -90,7 +90,7 @@ def number_for(source: Source, features: Mapping[str, Value]) -> Number:
         value=float(value),
         unit=done.unit.get(source.result, ""),
         source=done.source,
-        sure="derived",
+        sure=str(done.sure),
         formula=done.formula,
         inputs=inputs,
     )
