@@ -32,7 +32,8 @@ def next_moment(inspection_id: int) -> dt.datetime:
         )
         .get()
     )
-    return max([clock.now(), *(one + TICK for one in latest if one is not None)])
+    moments: list[dt.datetime] = [clock.now(), *(one + TICK for one in latest if one is not None)]
+    return max(moments)
 
 
 def _latest(rows: QuerySet[Any], name: str) -> Subquery:

@@ -50,7 +50,7 @@ def read_pack(house: House, reader: Reader) -> Pack:
         sequence=_("%(name)s, version %(number)s") % {"name": version.name, "number": version.number},
         published_on=words.on(version.published_at),
         entries=last or 0,
-        head=head_of(house),
+        head=head_of(house) if last else _("nothing recorded yet"),
         seal=seal.hash if seal else "",
         seal_words=_("Seal %(n)s of %(on)s") % {"n": seal.n, "on": words.on(seal.at)} if seal else "",
         details=tuple(_read_details(house, points, words)),

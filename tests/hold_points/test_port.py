@@ -148,6 +148,34 @@ def test_what_may_be_closed_from_the_trades_photograph_is_closed_at_the_desk(sit
     assert trouble.state == "closed"
 
 
+def test_another_trades_photograph_is_kept_and_closes_no_photo_point(site):
+    check = site.check("lagged")
+    port().accept_photo(
+        house=site.house,
+        crew=site.crews["plasterer"],
+        file=io.BytesIO(site.picture()),
+        detail=check.detail,
+        place=check.place,
+    )
+    assert Evidence.objects.get().detail is None
+    assert site.point("P2").point.actual_finish is None
+    send(site, "plumber", detail=check.detail, place=check.place)
+    assert site.point("P2").point.actual_finish is not None
+
+
+def test_a_check_that_allows_it_is_offered_from_the_photograph_with_a_new_one_only(site, client):
+    check = site.check("full", "bed")
+    site.find(check, "not met", photo=True)
+    client.force_login(site.supervisor)
+    pages = [f"/walks/checks/{check.pk}/", f"/walks/{check.inspection_id}/photographs/"]
+    shown = [client.get(one).content.decode() for one in pages]
+    assert "From the photograph: I judge it" not in shown[0]
+    assert "Met, from the photograph" not in shown[1]
+    send(site, "installer", nonconformity_id=Nonconformity.objects.get().pk)
+    assert "From the photograph: I judge it" in client.get(pages[0]).content.decode()
+    assert "Met, from the photograph" in client.get(pages[1]).content.decode()
+
+
 def test_a_crew_calls_its_points_and_the_supervisor_hears_once(site):
     visit = site.visit("plumb")
     crew = site.crews["plumber"]

@@ -1,10 +1,12 @@
 """Two supervisors on one walk, walks broken off and gone on with, odd walks on the assessor's page."""
 
+import re
+
 from django.urls import reverse
 
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
-from hold_points.models import Outcome, Release
+from hold_points.models import Nonconformity, Outcome, Release
 
 
 def page(name, *args):
@@ -87,3 +89,56 @@ def test_not_on_this_house_against_the_set_out_waits_for_the_planner_on_screen(s
     assert "Confirm: not on this house" in body
     client.post(page("confirm_absence", site.check("pipe-test").pk))
     assert "Confirm: not on this house" not in client.get(page("walks")).content.decode()
+
+
+def seen_on(client, check):
+    """The page of a check as it is opened: what it has shown goes back with the form."""
+    body = client.get(page("check", check.pk)).content.decode()
+    return re.search(r'name="seen" value="([^"]*)"', body).group(1)
+
+
+def test_an_old_page_does_not_judge_over_what_a_colleague_found_since(site, client):
+    check = site.check("pipe-off")
+    client.force_login(site.supervisor)
+    seen = seen_on(client, check)
+    site.find(check, "not met", by=site.deputy, note="north wall")
+    answer = judge(client, check, note="all fine", seen=seen)
+    body = answer.content.decode()
+    assert answer.status_code == 422
+    assert f"{site.deputy.name} found not met at Mon 13 Apr, 7:00" in body
+    assert "Judge again?" in body
+    assert "all fine" in body, "what was entered is still there"
+    assert "north wall" in body
+    assert Outcome.objects.count() == 1
+    assert Nonconformity.objects.get().state == "raised"
+    again = re.search(r'name="seen" value="([^"]*)"', body).group(1)
+    assert judge(client, check, note="all fine", seen=again).status_code == 302
+    assert Nonconformity.objects.get().state == "closed"
+
+
+def test_two_who_find_the_same_do_not_contradict_each_other(site, client):
+    check = site.check("pipe-off")
+    client.force_login(site.supervisor)
+    seen = seen_on(client, check)
+    site.find(check, by=site.deputy)
+    assert judge(client, check, seen=seen).status_code == 302
+
+
+def test_not_met_asks_about_a_colleagues_finding_before_it_asks_whether_it_is_sure(site, client):
+    check = site.check("pipe-off")
+    client.force_login(site.supervisor)
+    seen = seen_on(client, check)
+    site.find(check, by=site.deputy)
+    body = judge(client, check, "not met", note="a pipe", seen=seen).content.decode()
+    assert "found met at" in body
+    assert "send it as rework?" not in body
+
+
+def test_no_back_keeps_what_was_entered(site, client):
+    client.force_login(site.supervisor)
+    check = site.check("pipe-off")
+    body = judge(client, check, "not met", note="a pipe on the chord").content.decode()
+    assert 'name="act" value="back"' in body
+    body = judge(client, check, "back", note="a pipe on the chord", sure="yes").content.decode()
+    assert "a pipe on the chord" in body
+    assert not Outcome.objects.exists()

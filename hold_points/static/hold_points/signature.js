@@ -4,6 +4,7 @@
 const WIDTH = 600;
 const HEIGHT = 200;
 const MOST_POINTS = 6000;
+const KEPT_FOR = 30 * 60 * 1000; // milliseconds
 
 function readStrokes(text) {
   try {
@@ -14,13 +15,24 @@ function readStrokes(text) {
   }
 }
 
+// Strokes outlast 'back' and a page that did not come, in this tab, for the same person and page, half an hour.
+function keepStrokes(key, strokes) {
+  sessionStorage.setItem(key, JSON.stringify({ strokes, at: Date.now() }));
+}
+
+function findStrokes(key) {
+  const kept = JSON.parse(sessionStorage.getItem(key) || "null");
+  return kept && Date.now() - kept.at < KEPT_FOR ? kept.strokes : [];
+}
+
 function startPad(form) {
   const field = form.querySelector("[data-signature-strokes]");
   const pad = form.querySelector("[data-signature-pad]");
   const canvas = form.querySelector("[data-signature-canvas]");
   const status = form.querySelector("[data-signature-status]");
   const pen = canvas.getContext("2d");
-  let strokes = readStrokes(field.value);
+  const key = `signature:${form.dataset.signature}:${location.pathname}`;
+  let strokes = field.value ? readStrokes(field.value) : findStrokes(key);
   let drawing = null;
 
   const countPoints = () => strokes.reduce((sum, stroke) => sum + stroke.length, 0);
@@ -44,6 +56,7 @@ function startPad(form) {
   function keep() {
     const drawn = strokes.some((stroke) => stroke.length > 1);
     field.value = drawn ? JSON.stringify(strokes) : "";
+    keepStrokes(key, drawn ? strokes : []);
     status.textContent = drawn ? status.dataset.drawn : status.dataset.empty;
   }
 
