@@ -39,6 +39,11 @@ def points(path):
     return [tuple(float(v) for v in pair.split()) for pair in re.findall(r"[-\d.]+ [-\d.]+", path)]
 
 
+def spoken(text):
+    """What the drawing says to those who cannot see it, its notes included."""
+    return parse(text)[1].text or ""
+
+
 def boxes(root, kind):
     """Outlines of a kind as (left, top, right, bottom)."""
     found = []
@@ -301,3 +306,30 @@ def test_wrap_of_the_abutment_laps_over_the_sheet_to_scale():
     roof = next(path for path in root.iter(f"{SVG}path") if "roof" in path.get("class").split())
     (x1, y1), (x2, y2) = points(roof.get("d"))
     assert math.degrees(math.atan2(y2 - y1, x1 - x2)) == pytest.approx(22.5, abs=0.2)
+
+
+def test_the_edge_of_a_steep_roof_ends_above_the_legend():
+    """A roof of 60° falls by 330·tan 60° = 572 mm over its overhang: the legend begins below that."""
+    for pitch in (5, 35, 60):
+        for heel in (0, 100):
+            root = parse(draw("eave", pitch=pitch, heel=heel, batt=290))
+            roof = next(path for path in root.iter(f"{SVG}path") if "roof" in path.get("class").split())
+            lowest = max(y for _x, y in points(roof.get("d")))
+            legend = next(
+                text for text in root.iter(f"{SVG}text") if "Heel height" in "".join(text.itertext())
+            )
+            assert lowest < float(legend.get("y")) - 12, (pitch, heel)
+
+
+def test_a_fitting_marked_to_be_covered_has_no_guard():
+    assert "Rigid guard keeps the batts 200 mm" in spoken(draw("clear_fitting", clearance=200, batt=290))
+    covered = spoken(draw("clear_fitting", clearance=0, batt=290))
+    assert "Marked to be covered" in covered
+    assert "0 mm clear" not in covered
+
+
+def test_a_batt_thinner_than_the_stud_is_not_called_its_full_depth():
+    assert "Batt 90 mm, the full depth of the stud" in spoken(draw("garage_wall", depth=90, batt=90))
+    thin = spoken(draw("garage_wall", depth=90, batt=75))
+    assert "full depth" not in thin
+    assert "15 mm stay empty" in thin

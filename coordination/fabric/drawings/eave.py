@@ -14,6 +14,7 @@ from coordination.fabric.registry import Input
 
 OVERHANG = 330.0
 PLATE = 90.0
+VENEER = 150.0
 TALLEST = 235.0
 
 
@@ -25,7 +26,8 @@ def _paint(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     words.know(set_back=start, full_heel=eaves.full_heel(pitch, batt, airway, n["line"], n["chord"]))
 
     reach = start + max(420.0, 1.4 * batt)
-    wall = 200.0
+    # Enough of the wall to stand below the edge of a steep roof.
+    wall = max(200.0, OVERHANG * slope - heel + 20)
     high = heel + reach * slope
     scale = min((WIDTH - 2 * MARGIN - 34) / (OVERHANG + reach), TALLEST / (high + wall))
     left = MARGIN + OVERHANG * scale
@@ -36,7 +38,7 @@ def _paint(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         return left + x * scale, ground - y * scale
 
     base = ground + wall * scale
-    _paint_wall(sheet, left, ground, scale, wall)
+    _paint_wall(sheet, left, ground, scale, wall, max(45.0, VENEER * slope - heel + 10))
     right = px(reach, 0)[0]
     sheet.board(left + PLATE * scale, ground, right - left - PLATE * scale, max(4.0, 10 * scale))
     sheet.line(px(-OVERHANG, heel - OVERHANG * slope), px(reach, high), "roof ink", 3)
@@ -67,11 +69,12 @@ def _paint(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         sheet.note(4, words["perimeter"])
 
 
-def _paint_wall(sheet: Sheet, left: float, ground: float, scale: float, wall: float) -> None:
+def _paint_wall(sheet: Sheet, left: float, ground: float, scale: float, wall: float, head: float) -> None:
+    """The wall below the eave; its bricks begin `head` mm under the lining, below the roof."""
     sheet.timber(left, ground, PLATE * scale, 45 * scale)
     sheet.timber(left, ground + 45 * scale, PLATE * scale, 45 * scale)
     sheet.batt(left, ground + 90 * scale, PLATE * scale, (wall - 90) * scale, upright=True)
-    sheet.brick(left - 150 * scale, ground + 45 * scale, 110 * scale, (wall - 45) * scale)
+    sheet.brick(left - VENEER * scale, ground + head * scale, 110 * scale, (wall - head) * scale)
 
 
 def _paint_edge(
@@ -117,8 +120,8 @@ EAVE = Drawing(
         "below it.",
         "set_back": "{set_back}",
         "thickness": "{batt}",
-        "heel": "Heel height {heel} mm at the wall line, lining to {line}; {full_heel} mm would need "
-        "no set-back",
+        "heel": "Heel height {heel} mm at the wall line (outer face of the plate), lining to {line}; "
+        "{full_heel} mm would need no set-back",
         "airway": "Airway {airway} mm clear, all the way up the {pitch}° roof",
         "full": "Full batt {batt} mm, from {set_back} mm inside the wall line",
         "no_set_back": "Full batt {batt} mm, out to the wall line",

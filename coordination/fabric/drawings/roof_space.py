@@ -277,8 +277,9 @@ def _paint_clear_fitting(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> No
     ground = 40 + batt * scale
     sheet.batt(x0, ground - batt * scale, middle - guard - x0, batt * scale)
     sheet.batt(middle + guard, ground - batt * scale, right - middle - guard, batt * scale)
-    for x in (middle - guard, middle + guard):
-        sheet.line((x, ground), (x, ground - batt * scale - 8), "now ink", 2.4)
+    if clearance:
+        for x in (middle - guard, middle + guard):
+            sheet.line((x, ground), (x, ground - batt * scale - 8), "now ink", 2.4)
     sheet.board(x0, ground, middle - half - x0, 5)
     sheet.board(middle + half, ground, right - middle - half, 5)
     tall = min(batt * scale * 0.55, 2.2 * half + 8)
@@ -288,10 +289,11 @@ def _paint_clear_fitting(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> No
         y = ground + 20
         sheet.across(middle + half, middle + guard, y, words["clearance"], below=True, upto=ground + 8)
     sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
-    sheet.number(1, middle - guard - 40, 20, (middle - guard, ground - batt * scale - 4))
+    edge = (middle - guard, ground - batt * scale - 4) if clearance else (middle - guard, ground - tall / 2)
+    sheet.number(1, middle - guard - 40, 20, edge)
     sheet.number(2, middle - guard - 20, ground + 30, (middle - 2, ground - tall / 3))
     sheet.floor = ground + 44
-    sheet.note(1, words["guard"])
+    sheet.note(1, words["guard"] if clearance else words["covered"])
     sheet.note(2, words["marking"])
 
 
@@ -308,6 +310,7 @@ CLEAR_FITTING = Drawing(
         "clearance": "{clearance}",
         "batt": "{batt}",
         "guard": "Rigid guard keeps the batts {clearance} mm clear all round; nothing laid over it",
+        "covered": "Marked to be covered: the batts may touch it. Without that mark, keep clear and ask",
         "marking": "The fitting's marking and its maker's sheet prevail; a licensed electrician decides. "
         "Never capped "
         "unless its marking allows it",
