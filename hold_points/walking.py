@@ -19,6 +19,7 @@ from coordination.people.models import Builder, Person, Role
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, House
+from coordination.sequence.standard import BELOW_ZERO
 from hold_points import record
 from hold_points.evidence import Photograph, Shows, keep_photograph
 from hold_points.facts import PointRows, load_point
@@ -223,6 +224,15 @@ def _require_sense(check: Check, found: Found, state: CheckState) -> None:
         raise BadInput("value", _("This is no length or count that can be on a house. Check the number."))
     if check.kind == Check.Kind.COUNTED and (found.value < 0 or found.value != int(found.value)):
         raise BadInput("value", _("A count is a whole number, 0 or more."))
+    if check.kind == Check.Kind.MEASURED and found.value < 0 and check.unit not in BELOW_ZERO:
+        raise BadInput(
+            "value",
+            _(
+                "%(value)g is less than 0: no tape shows that. Give what you read; where something lies on "
+                "the wrong side, leave the number out, choose 'not met' and say so in the note."
+            )
+            % {"value": found.value},
+        )
     within = is_within(check, found.value)
     if found.kind in (Kind.MET, Kind.PUT_RIGHT) and not within:
         raise BadInput(

@@ -52,6 +52,15 @@ def test_a_measured_value_is_judged_against_the_limit_of_this_house(site, value,
         assert not Evidence.objects.exists()
 
 
+@pytest.mark.parametrize("kind", [Outcome.Kind.MET, Outcome.Kind.NOT_MET])
+@pytest.mark.parametrize(("key", "place"), [("dry", None), ("airway", "bath")])
+def test_a_measured_length_or_share_is_never_less_than_nothing(site, key, place, kind):
+    check = site.check(key, place) if place else site.check(key)
+    with pytest.raises(BadInput, match=r"-5 is less than 0.*leave the number out, choose 'not met'"):
+        site.find(check, kind, value=-5, note="proud")
+    assert not Outcome.objects.exists()
+
+
 @pytest.mark.parametrize(("value", "passes"), [(14.9, True), (15, True), (15.1, False)])
 def test_at_most_is_judged_at_its_edge(site, value, passes):
     if passes:

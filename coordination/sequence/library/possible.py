@@ -16,8 +16,8 @@ from coordination.sequence.library.refusals import FeatureErrors, Finding
 
 IMPOSSIBLE = "impossible limit"
 WITHOUT_SOURCE = "limit without source"
-BELOW_ZERO = ("°C", "°F", "°", "Pa")
-"""Units of what can lie below 0; a length, an area, a share or a count cannot."""
+BELOW_ZERO = ("°C", "°F", "K", "°", "Pa")
+"""Units of what can lie below 0, for a limit and for what is read; a length, an area or a share cannot."""
 
 
 def find_impossible_limits(entry: StandardSequence) -> list[Finding]:
