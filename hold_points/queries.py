@@ -21,6 +21,7 @@ from coordination.sequence.models import (
     PlannedDate,
     Relationship,
 )
+from coordination.sequence.unreported import read_unreported
 from hold_points.calling import CallState, find_calls
 from hold_points.facts import PointRows, load_points
 from hold_points.models import Check, Inspection, Reopening
@@ -45,6 +46,7 @@ class WalkCard:
     Attributes:
         release_by: the last half-day for signing it: without moving a crew, or before its work is buried.
         behind: whom it keeps waiting, or what buries its work.
+        unreported: since when nobody reported on the house, where its dates are not real for that.
     """
 
     rows: PointRows
@@ -53,6 +55,7 @@ class WalkCard:
     planned: int | None
     release_by: int | None
     behind: str
+    unreported: int | None = None
 
     @property
     def inspection(self) -> Inspection:
@@ -82,6 +85,11 @@ class WalkCard:
     @property
     def from_photographs(self) -> bool:
         return self.inspection.point.point_kind == Activity.PointKind.HOLD_FROM_PHOTOGRAPHS
+
+    @property
+    def begun(self) -> bool:
+        """Whether a crew of its work has called or finished, or photographs are there."""
+        return bool(self.calls.called or any(self.rows.evidence.values()))
 
     @property
     def called_at(self) -> dt.datetime | None:
@@ -122,6 +130,7 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
     for point, until in notices.items():
         limit, what = limits.get(point, (None, ""))
         limits[point] = (until if limit is None else min(limit, until), what)
+    unreported = read_unreported(list({one.inspection.house for one in rows.values()}))
     cards = [
         WalkCard(
             one,
@@ -129,6 +138,7 @@ def list_walks(houses: QuerySet[House]) -> list[WalkCard]:
             calls[pk],
             planned.get(one.inspection.point_id, (None, None))[0],
             *limits.get(one.inspection.point_id, (_latest(one.inspection.point, planned), "")),
+            unreported.get(one.inspection.house_id),
         )
         for pk, one in rows.items()
     ]

@@ -7,49 +7,15 @@ still not reported, the dates after it are not real either: screens say so, and 
 from __future__ import annotations
 
 import copy
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection
 from dataclasses import replace
 
 from coordination import clock
 from coordination.sequence.house_network import HouseNetwork
-from coordination.sequence.models import Activity, House, PlannedDate
+from coordination.sequence.models import House, PlannedDate
+from coordination.sequence.overdue import is_overdue, oldest_real
 from coordination.sequence.queries.facts import latest_plans
 from coordination.sequence.reports import leave_remaining
-
-GRACE = 4
-"""Weekday half-days within which work is usually reported: two days."""
-
-
-def oldest_real(now: int) -> int:
-    """The half-day before which dates of unreported work are too old to be real."""
-    half_day, left = now, GRACE
-    while left:
-        half_day -= 1
-        left -= clock.as_date(half_day)[0].weekday() < 5
-    return half_day
-
-
-def is_overdue(activity: Activity, date: PlannedDate | None, oldest: int) -> bool:
-    """Whether work ought to have begun or ended by its plan before `oldest`, and nobody said so."""
-    if date is None or activity.actual_finish is not None:
-        return False
-    return (date.start if activity.actual_start is None else date.last) < oldest
-
-
-def find_unreported(
-    house: House, activities: Iterable[Activity], dates: Mapping[int, PlannedDate], now: int
-) -> int | None:
-    """The half-day since when nothing is recorded, where work is overdue since; None: its dates are real.
-
-    Args:
-        activities, dates: of its latest plan, as they are read already.
-        now: the present half-day of its builder.
-    """
-    oldest = oldest_real(now)
-    if house.finished_at is not None or house.recorded_up_to >= oldest:
-        return None
-    overdue = any(is_overdue(one, dates.get(one.pk), oldest) for one in activities)
-    return house.recorded_up_to if overdue else None
 
 
 def read_unreported(houses: Collection[House]) -> dict[int, int]:

@@ -4,6 +4,7 @@ import datetime as dt
 import re
 
 import pytest
+import time_machine
 from django.test import Client
 
 from coordination import clock
@@ -184,3 +185,72 @@ def test_a_sequence_is_judged_as_a_usual_house(planner: Client, house: House) ->
 
 def test_another_builders_sequence_is_not_there(stranger: Client, house: House) -> None:
     assert stranger.get(f"/sequences/{house.sequence_version_id}/sound/").status_code == 404
+
+
+# ---------------------------------------------------------------- a house that nobody reports on
+
+
+def test_a_house_that_nobody_reports_on_says_so_and_promises_nothing(
+    planner: Client,
+    office: Office,
+    house: House,
+    forecast: HouseForecast,
+    monday_morning: time_machine.Traveller,
+) -> None:
+    since = clock.say_half_day(house.recorded_up_to)
+    words = f"Nothing reported since {since}: dates before today are not real"
+    here = f"/houses/{house.pk}/"
+    assert words not in text_of(planner.get(here))
+    monday_morning.move_to("2026-05-21T02:00:00Z")
+    planner.force_login(office.planner)
+    forecasting.make_forecast(house.pk)
+    page = text_of(planner.get(here))
+    assert words in page
+    assert "Nothing is promised from this house until somebody reports." in page
+    assert not re.search(PROMISE, page, re.IGNORECASE)
+    for other in ("", f"{here[1:]}visits/", f"{here[1:]}details/", f"{here[1:]}moves/"):
+        assert words in text_of(planner.get(f"/{other}")), other
+    assert not re.search(PROMISE, text_of(planner.get("/")), re.IGNORECASE)
+    planner.post(f"{here}progress/", {"apply": "1"})
+    assert words not in text_of(planner.get(here))
+    forecasting.make_forecast(house.pk)
+    assert re.search(PROMISE, text_of(planner.get(here)), re.IGNORECASE)
+
+
+def test_a_promise_says_where_its_crew_is_before(
+    planner: Client, house: House, forecast: HouseForecast
+) -> None:
+    hold = forecast.result["holds"][0]
+    for waits, elsewhere, words in (
+        (True, "Lot 5", "its crew is at Lot 5 before"),
+        (True, "", "its crew has other work before"),
+    ):
+        hold |= {"waits": waits, "elsewhere": elsewhere}
+        forecast.save()
+        assert words in text_of(planner.get(f"/houses/{house.pk}/"))
+
+
+def test_a_forecast_of_an_older_version_is_shown_without_what_it_lacks(
+    planner: Client, house: House, forecast: HouseForecast
+) -> None:
+    for one in forecast.result["holds"]:
+        for name in ("tenth", "ninth", "critical", "waits", "elsewhere"):
+            del one[name]
+    del forecast.result["together"]
+    forecast.save()
+    assert re.search(PROMISE, text_of(planner.get(f"/houses/{house.pk}/")), re.IGNORECASE)
+    assert planner.get("/").status_code == 200
+
+
+def test_houses_that_may_be_late_together_are_told_on_the_page_of_all(
+    planner: Client, house: House, forecast: HouseForecast
+) -> None:
+    page = "/?finished=0"
+    assert "In 9 of 10 cases" not in text_of(planner.get(page))
+    for late, words in (
+        (0, "In 9 of 10 cases no house ends over a week later than planned."),
+        (4, "In 9 of 10 cases at most 4 of 7 houses end over a week later than planned."),
+    ):
+        forecast.result["together"] = {"houses": 7, "late": late}
+        forecast.save()
+        assert words in text_of(planner.get(page))

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
+from coordination import clock
 from coordination.people.models import Builder
 from coordination.sequence.calendars import ResolvedCalendar, calendar_key, read_stored
 from coordination.sequence.models import Activity, HoldBefore, House, Plan, PlannedDate, Relationship
+from coordination.sequence.overdue import find_unreported
 from coordination.sequence.queries.facts import (
     BookingFact,
     HoldFact,
@@ -78,6 +80,8 @@ class BoardRow:
     moved: int
     """Activities that the latest revision moved."""
     warnings: int
+    unreported_since: int | None = None
+    """The half-day since when nothing is recorded, where its dates are not real for that."""
 
     @property
     def can_be_promised(self) -> bool:
@@ -119,6 +123,7 @@ def board(builder: Builder, *, finished: bool = False, only: House | None = None
     stakes = [one.visit_id for one in activities if one.is_stake and one.visit_id]
     for visit, hold in HoldBefore.objects.filter(visit__in=stakes).values_list("visit", "hold"):
         before[visit].add(hold)
+    now = clock.current_half_day(builder.time_zone)
     rows = [
         _describe(
             house,
@@ -129,6 +134,7 @@ def board(builder: Builder, *, finished: bool = False, only: House | None = None
             windows.get(house.pk, []),
             bookings,
             before,
+            find_unreported(house, by_house[house.pk], dates, now),
         )
         for house in houses
     ]
@@ -148,6 +154,7 @@ def _describe(
     windows: list[WindowFact],
     bookings: Mapping[int, BookingFact],
     before: Mapping[int, Collection[int]],
+    unreported: int | None,
 ) -> BoardRow:
     stake = next((one for one in activities if one.is_stake), None)
     stake_date = dates.get(stake.pk) if stake else None
@@ -175,6 +182,7 @@ def _describe(
         finish=plan.finish if plan else None,
         moved=len(plan.moved) if plan else 0,
         warnings=len(plan.warnings) if plan else 0,
+        unreported_since=unreported,
     )
 
 
