@@ -112,12 +112,13 @@ def _report(
             % {"visit": booking.visit.name, "crew": other.crew.name}
         )
     open_holds = list(holds.open_holds_before(booking.visit).select_related("point"))
+    before = _remember(booking)
     values: dict[str, Any] = {"went_past_hold": True} if open_holds else {}
     if to == State.DONE and booking.visit.delivery:
         values["on_site"] = True
     move_state(booking, to, State.values, **values)
     words = words % {"visit": booking.visit.name, "crew": booking.crew.name}
-    write_act(booking, what, words, by, crew, went_past=[hold.pk for hold in open_holds])
+    write_act(booking, what, words, by, crew, went_past=[hold.pk for hold in open_holds], was=before)
     if open_holds:
         names = ", ".join(hold.label for hold in open_holds)
         facts = {
@@ -137,6 +138,26 @@ def _report(
             urgent=True,
         )
     return booking
+
+
+def _remember(booking: Booking) -> dict[str, Any]:
+    """How things stood before a report, for whoever has to take it back as a mistake."""
+    reported = booking.visit.activities.values_list("pk", "actual_start", "actual_finish", "remaining")
+    return {
+        "state": booking.state,
+        "on_site": booking.on_site,
+        "went_past_hold": booking.went_past_hold,
+        "activities": {str(pk): list(facts) for pk, *facts in reported},
+    }
+
+
+def is_before_its_day(booking: Booking) -> bool:
+    """Whether a crew that is not at work yet was told a later day than today, or none at all."""
+    if booking.state in (State.UNDER_WAY, State.DONE):
+        return False
+    if booking.told_start is None:
+        return True
+    return clock.as_date(booking.told_start)[0] > clock.today(booking.house.builder.time_zone)
 
 
 @guard.speaking()
@@ -160,12 +181,27 @@ def report_under_way(booking: Booking, *, by: Person | None = None, crew: Crew |
 def report_done(booking: Booking, *, by: Person | None = None, crew: Crew | None = None) -> Booking:
     """The work of the visit is done, whatever the state was; unsent messages about it are taken back.
 
-    Its activities that were not reported as finished are finished with this half-day.
+    Its activities that were not reported as finished are finished with this half-day. A crew that says so
+    before the day that it was told is believed, and the office is told.
 
     Raises: as `report_under_way`.
     """
+    booking = lock_booking(booking)
+    early = crew is not None and is_before_its_day(booking)
     booking = _report(booking, State.DONE, "done", _("%(visit)s done (%(crew)s)"), by, crew)
     telling.take_back_waiting([booking])
+    if early:
+        names = {
+            "visit": booking.visit.name,
+            "crew": booking.crew.name,
+            "start": clock.say_half_day(booking.told_start),
+        }
+        telling.tell_office(
+            booking.house,
+            about=f"booking:{booking.pk}",
+            version=f"done early {booking.sequence}",
+            news=_("%(visit)s reported done by %(crew)s before its day (%(start)s).") % names,
+        )
     if booking.house.plans.exists():
         now = clock.current_half_day(booking.house.builder.time_zone)
         progress.visit_done(booking.visit, now, by=by, crew=crew)

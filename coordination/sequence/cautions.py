@@ -1,4 +1,4 @@
-"""The usual caution of a visit's trade, as the house's sequence words it: for the crew's page and its mails."""
+"""The usual caution of a visit's trade, as the house's sequence words it: for the crew's page and mails."""
 
 from __future__ import annotations
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
+from django.contrib.messages.storage.base import Message as Told
 from django.db.models import QuerySet
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
@@ -12,11 +13,13 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.models import Crew
+from coordination.sequence.cautions import cautions_of
 from coordination.sequence.inspection import WorkItem, port
 from coordination.sequence.misses_told import MissTold, tell_miss
 from coordination.sequence.models import Place
 from coordination.sequence.queries import CrewVisit, DetailWork, crew_visits
 from coordination.sequence.sketches import draw_sketch
+from coordination.sequence.taking_back import latest_reports
 
 ANSWERABLE = ("asked", "pencilled", "firm")
 
@@ -51,6 +54,27 @@ class VisitCard:
     walks: tuple[tuple[str, str], ...]
     rooms: tuple[Place, ...]
     reopenable: tuple[tuple[int, str], ...]
+    caution: str = ""
+    """The usual warning of the visit's trade."""
+    can_take_back: bool = False
+    """Whether what the crew reported last may still be a mistake."""
+    answer: Told | None = None
+    """What the act just done was answered."""
+
+    @property
+    def answer_place(self) -> str:
+        """The id of its answer on the page."""
+        return f"answer-{self.visit.booking.id}"
+
+    @property
+    def asks_first(self) -> bool:
+        """Whether a report is unlikely by now: its day has not come, or a hold point before it is open."""
+        booking = self.visit.booking
+        if booking.state != "under way" and booking.told_start is None:
+            return True
+        today = clock.today(self.visit.builder.time_zone)
+        early = booking.told_start is not None and clock.as_date(booking.told_start)[0] > today
+        return bool(self.visit.held_by) or (booking.state != "under way" and early)
 
     @property
     def is_done(self) -> bool:
@@ -77,12 +101,30 @@ class Cards:
     over: tuple[VisitCard, ...]
 
 
+@dataclass(frozen=True)
+class TopAnswer:
+    """An answer about a visit without an open card: over, or no longer the crew's."""
+
+    message: Told
+    place: str
+    card: VisitCard | None
+
+
 def cards_for(crew: Crew) -> Cards:
     """All live visits of the crew, of all builders. Work to be put right stands before everything else."""
     visits = crew_visits(crew)
     work = port().work([visit.visit_id for visit in visits]) if visits else {}
     rooms = _places_of(visits)
-    cards = [_card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())) for visit in visits]
+    cautions = cautions_of([visit.visit_id for visit in visits])
+    mistakes = latest_reports({visit.booking.id: visit.house.pk for visit in visits}, crew)
+    cards = [
+        replace(
+            _card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())),
+            caution=cautions.get(visit.visit_id, ""),
+            can_take_back=visit.booking.id in mistakes,
+        )
+        for visit in visits
+    ]
     running = sorted(
         (card for card in cards if not card.is_done), key=lambda card: all(item.done for item in card.rework)
     )
@@ -91,6 +133,25 @@ def cards_for(crew: Crew) -> Cards:
         later=tuple(card for card in running if not _is_near(card)),
         over=tuple(reversed([card for card in cards if card.is_done])),
     )
+
+
+def answer_on(cards: Cards, told: Iterable[Told]) -> tuple[Cards, list[TopAnswer]]:
+    """The cards with what their latest act was answered; the rest, for the top of the page."""
+    by_visit: dict[str, Told] = {}
+    top: list[TopAnswer] = []
+    shown = {card.answer_place for card in (*cards.near, *cards.later)}
+    over = {card.answer_place: card for card in cards.over}
+    for message in told:
+        place = message.extra_tags or ""
+        if place in shown:
+            by_visit[place] = message
+        else:
+            top.append(TopAnswer(message, place, over.get(place)))
+
+    def answered(rows: tuple[VisitCard, ...]) -> tuple[VisitCard, ...]:
+        return tuple(replace(card, answer=by_visit.get(card.answer_place)) for card in rows)
+
+    return replace(cards, near=answered(cards.near), later=answered(cards.later)), top
 
 
 def _is_near(card: VisitCard) -> bool:

@@ -25,7 +25,9 @@ from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence import bookings
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking, Detail, Place
-from coordination.visits.cards import cards_for, open_questions, unanswered
+from coordination.sequence.taking_back import take_back_report
+from coordination.visits.cards import answer_on, cards_for, open_questions, unanswered
+from coordination.visits.reporting import Answer, question_before, stop_words
 
 Row = TypeVar("Row", Detail, Place)
 
@@ -42,31 +44,56 @@ def _crew(token: str) -> Crew:
 def page(request: HttpRequest, token: str) -> HttpResponse:
     """Where, when, what exactly, how, and till when at the latest."""
     crew = _crew(token)
-    return render(
-        request,
-        "visits/page.html",
-        {"crew": crew, "token": token, "cards": cards_for(crew), "questions": open_questions(crew)},
-    )
+    cards, answers = answer_on(cards_for(crew), messages.get_messages(request))
+    # Said in the cards and above them, so not a second time in the head of the page.
+    shown = {"crew": crew, "token": token, "cards": cards, "answers": answers, "messages": ()}
+    return render(request, "visits/page.html", {**shown, "questions": open_questions(crew)})
+
+
+@require_safe
+@never_cache
+def visit(request: HttpRequest, token: str, booking: int) -> HttpResponse:
+    """One visit with everything, however far ahead it lies: what a crew is asked to say yes to."""
+    crew = _crew(token)
+    cards = cards_for(crew)
+    for card in (*cards.near, *cards.later, *cards.over):
+        if card.visit.booking.id == booking:
+            return render(request, "visits/visit.html", {"crew": crew, "token": token, "card": card})
+    raise Http404(_("This visit is not your crew's."))
 
 
 @require_POST
 @never_cache
 def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpResponse:
-    """Answer or report on one visit; the page is shown again with what happened."""
+    """Answer or report on one visit; the visit's card then says what happened.
+
+    A report that its day or a hold point speaks against is asked about on a page of its own first; nothing is
+    recorded before the crew says that it is so.
+    """
     crew = _crew(token)
     row = get_object_or_404(
-        Booking.objects.select_related("house__builder", "visit", "crew"), pk=booking, crew=crew
+        Booking.objects.select_related("house__builder", "house__supervisor", "visit", "crew"),
+        pk=booking,
+        crew=crew,
     )
     step = _STEPS.get(verb)
     if step is None:
         raise Http404(_("There is no such act."))
+    if verb in ("begun", "done") and not request.POST.get("sure"):
+        question = question_before(row, verb)
+        if question is not None:
+            shown = {"crew": crew, "token": token, "booking": row, "verb": verb, "question": question}
+            return render(request, "visits/really.html", shown)
     try:
-        messages.success(request, step(request, row, crew))
+        answer = step(request, row, crew)
+        say = messages.error if isinstance(answer, Answer) and answer.alarm else messages.success
+        words = answer.words if isinstance(answer, Answer) else answer
     except (WrongState, BadInput) as refusal:
-        messages.error(request, refusal.words)
+        say, words = messages.error, refusal.words
     except NotAllowed as refusal:
-        messages.error(request, str(refusal))
-    return redirect(f"{reverse('visits:page', args=[token])}#visit-{row.pk}")
+        say, words = messages.error, str(refusal)
+    say(request, words, extra_tags=f"answer-{row.pk}")
+    return redirect(f"{reverse('visits:page', args=[token])}#answer-{row.pk}")
 
 
 def _confirm(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
@@ -89,14 +116,25 @@ def _ready(request: HttpRequest, booking: Booking, crew: Crew) -> str:
     return _("Called ready for the walk: %(points)s.") % {"points": ", ".join(labels)}
 
 
-def _begun(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+def _begun(_request: HttpRequest, booking: Booking, crew: Crew) -> Answer:
     bookings.report_under_way(booking, crew=crew)
-    return _("Noted: you are at work here.")
+    stop = stop_words(booking)
+    if stop:
+        return Answer(_("%(stop)s It is recorded that you are at work here.") % {"stop": stop}, alarm=True)
+    return Answer(_("Noted: you are at work here."))
 
 
-def _done(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+def _done(_request: HttpRequest, booking: Booking, crew: Crew) -> Answer:
     bookings.report_done(booking, crew=crew)
-    return _("Noted: done. No more reminders for this visit.")
+    stop = stop_words(booking)
+    if stop:
+        return Answer(_("%(stop)s It is recorded that your work is done.") % {"stop": stop}, alarm=True)
+    return Answer(_("Noted: done. No more reminders for this visit."))
+
+
+def _mistake(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    take_back_report(booking, crew)
+    return _("Taken back: the visit stands as before. Planner and supervisor are told.")
 
 
 def _photo(request: HttpRequest, booking: Booking, crew: Crew) -> str:
@@ -156,12 +194,13 @@ def _words(request: HttpRequest, name: str, longest: int) -> str:
     return request.POST.get(name, "").replace("\0", "").strip()[:longest]
 
 
-_STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str]] = {
+_STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str | Answer]] = {
     "confirm": _confirm,
     "decline": _decline,
     "ready": _ready,
     "begun": _begun,
     "done": _done,
+    "mistake": _mistake,
     "photo": _photo,
     "put-right": _put_right,
     "disturbed": _disturbed,

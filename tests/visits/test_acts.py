@@ -27,7 +27,7 @@ pytestmark = pytest.mark.django_db
 def press(phone: Client, link: str, booking: Booking, verb: str, **entries: Any) -> str:
     """Press a button and read the page that is shown then."""
     answer = phone.post(path_of(link, booking, verb), entries, follow=True)
-    assert answer.redirect_chain == [(f"{link}#visit-{booking.pk}", 302)]
+    assert answer.redirect_chain == [(f"{link}#answer-{booking.pk}", 302)]
     return text_of(answer)
 
 
@@ -75,8 +75,9 @@ def test_ready_is_called_for_the_points_of_the_visit(site: Site, phone: Client, 
 
 def test_begun_behind_a_closed_hold_is_taken_as_a_fact_and_told(site: Site, phone: Client, link: str) -> None:
     booking = site.booking("plumb")
-    words = press(phone, link, booking, "begun")
-    assert "Noted: you are at work here." in words
+    words = press(phone, link, booking, "begun", sure="1")
+    assert f"Hold point not released: Pockets. Stop and ring {site.supervisor.name}" in words
+    assert "Noted" not in words
     booking.refresh_from_db()
     assert (booking.state, booking.went_past_hold) == (Booking.State.UNDER_WAY, True)
     told = Message.objects.filter(about=f"booking:{booking.pk}", urgent=True, person=site.planner)
@@ -85,8 +86,8 @@ def test_begun_behind_a_closed_hold_is_taken_as_a_fact_and_told(site: Site, phon
 
 def test_done_ends_the_reminders(site: Site, phone: Client, link: str) -> None:
     booking = site.pencil("plumb")
-    words = press(phone, link, booking, "done")
-    assert "Noted: done. No more reminders for this visit." in words
+    words = press(phone, link, booking, "done", sure="1")
+    assert "It is recorded that your work is done." in words
     booking.refresh_from_db()
     assert booking.state == Booking.State.DONE
     waiting = Message.objects.filter(crew=booking.crew, sent_at=None, superseded_at=None)
@@ -96,8 +97,8 @@ def test_done_ends_the_reminders(site: Site, phone: Client, link: str) -> None:
 
 def test_done_twice_is_the_same_as_once(site: Site, phone: Client, link: str) -> None:
     booking = site.booking("plumb")
-    press(phone, link, booking, "done")
-    press(phone, link, booking, "done")
+    press(phone, link, booking, "done", sure="1")
+    press(phone, link, booking, "done", sure="1")
     booking.refresh_from_db()
     assert booking.state == Booking.State.DONE
 

@@ -18,7 +18,7 @@ from tests.visits.conftest import page_of, path_of
 
 pytestmark = pytest.mark.django_db
 
-VERBS = ("confirm", "decline", "ready", "begun", "done", "photo", "put-right", "disturbed")
+VERBS = ("confirm", "decline", "ready", "begun", "done", "photo", "put-right", "disturbed", "mistake")
 
 
 def everything() -> dict[str, list[Any]]:
@@ -50,6 +50,7 @@ def test_the_page_says_where_when_what_and_who_to_ring(site: Site, phone: Client
     assert "pencilled" in words
     assert "Pipes off the chords" in words
     assert "Never cut or notch a truss." in words
+    assert "Licensed work. Hot pipes: lagged before the batt." in words
     assert "Where: Bath" in words
     assert "Buried" in words
     assert f"Supervisor: {site.supervisor.name}" in words
