@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -9,31 +12,73 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from coordination.people.access import for_roles, roles_of
+from coordination.people.models import Role
 from coordination.people.refusals import WrongState
-from hold_points.queries import list_desk, list_walks
+from hold_points.queries import WalkCard, list_desk, list_walks
 from hold_points.views.finding import SEERS, find_check, own_houses, person_of, show
 from hold_points.walking import confirm_not_here
+
+
+@dataclass(frozen=True)
+class WalkList:
+    """Walks in the order of driving, then those not to drive to."""
+
+    called: list[WalkCard]
+    photographs: list[WalkCard]
+    reopened: list[WalkCard]
+    not_called: list[WalkCard]
+
+    def __bool__(self) -> bool:
+        return bool(self.called or self.photographs or self.reopened or self.not_called)
+
+
+def sort_walks(cards: Iterable[WalkCard]) -> WalkList:
+    """Cards by what is to be done; photographs are looked at once their work has begun."""
+    groups = WalkList([], [], [], [])
+    for card in cards:
+        if card.from_photographs and card.begun:
+            groups.photographs.append(card)
+        elif card.called and not card.from_photographs:
+            groups.called.append(card)
+        elif card.reopened:
+            groups.reopened.append(card)
+        else:
+            groups.not_called.append(card)
+    return groups
 
 
 @require_GET
 @for_roles(*SEERS)
 def walks(request: HttpRequest) -> HttpResponse:
-    """Walks that are called, by the half-day until which they must be signed; then those not to drive to."""
+    """Walks that are called, by the half-day until which they must be signed; then those not to drive to.
+
+    Whoever supervises houses, or stands in for who does, sees those first and the others' folded below.
+    """
     houses = own_houses(request)
     cards = list_walks(houses)
-    waiting = [card for card in cards if not card.called and not card.from_photographs]
+    supervises = _supervises(request)
+    mine = [card for card in cards if card.inspection.house.supervisor_id in supervises]
+    if not houses.filter(supervisor__in=supervises).exists():
+        mine, others = cards, []
+    else:
+        others = [card for card in cards if card.inspection.house.supervisor_id not in supervises]
     return show(
         request,
         "hold_points/walks.html",
         {
             "section": "walks",
-            "called": [card for card in cards if card.called and not card.from_photographs],
-            "photographs": [card for card in cards if card.from_photographs],
-            "reopened": [card for card in waiting if card.reopened],
-            "not_called": [card for card in waiting if not card.reopened],
+            "walks": sort_walks(mine),
+            "others": sort_walks(others),
             "desk": list_desk(person_of(request), _role_kinds(request), houses),
         },
     )
+
+
+def _supervises(request: HttpRequest) -> set[int]:
+    """The person, and whoever the person stands in for today."""
+    person = person_of(request)
+    stands_for = roles_of(person, Role.Kind.SUPERVISOR).values_list("deputy_for__person", flat=True)
+    return {person.pk, *(one for one in stands_for if one is not None)}
 
 
 def _role_kinds(request: HttpRequest) -> dict[int, set[str]]:

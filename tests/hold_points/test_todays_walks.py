@@ -110,3 +110,45 @@ def test_a_house_with_nothing_left_to_walk_is_passed_over(site):
     Activity.objects.filter(house=lined.house, is_point=True).update(actual_start=1, actual_finish=1)
     cards = list_walks(House.objects.all())
     assert {card.inspection.house_id for card in cards} == {site.house.pk}
+
+
+def test_a_supervisor_sees_the_own_houses_first_and_the_others_folded(site, as_supervisor):
+    body = as_supervisor.get(page("walks")).content.decode()
+    assert "Other supervisors" not in body
+    House.objects.filter(pk=site.house.pk).update(supervisor=site.deputy)
+    # Nobody's houses: all are shown, as to the office.
+    assert "Other supervisors" not in as_supervisor.get(page("walks")).content.decode()
+    other = House.objects.get(pk=site.house.pk)
+    other.pk, other.key, other.name, other.supervisor = None, "lot-8", "Lot 8", site.supervisor
+    other.save()
+    body = as_supervisor.get(page("walks")).content.decode()
+    assert "Other supervisors" in body
+    assert body.index("Other supervisors") < body.index("Services and air seal")
+
+
+def test_who_stands_in_sees_those_houses_as_her_own(site, client):
+    role = site.builder.roles.get(person=site.supervisor, kind="supervisor")
+    client.force_login(site.deputy)
+    House.objects.filter(pk=site.house.pk).update(supervisor=site.supervisor)
+    own = House.objects.get(pk=site.house.pk)
+    own.pk, own.key, own.name, own.supervisor = None, "lot-8", "Lot 8", site.deputy
+    own.save()
+    assert "Other supervisors" in client.get(page("walks")).content.decode()
+    site.builder.roles.create(person=site.deputy, kind="supervisor", deputy_for=role)
+    assert "Other supervisors" not in client.get(page("walks")).content.decode()
+
+
+def test_photographs_wait_until_their_work_has_begun(site, as_supervisor):
+    body = as_supervisor.get(page("walks")).content.decode()
+    assert "From photographs: no drive" not in body
+    check = site.point("H3").checks.filter(withdrawn_at=None).first()
+    HoldPointsPort().accept_photo(
+        house=site.house,
+        crew=site.crews["carpenter"],
+        file=io.BytesIO(site.picture()),
+        point_id=site.point("H3").point_id,
+        place=check.place,
+        detail=check.detail,
+    )
+    assert card_of(site, "H3").begun
+    assert "From photographs: no drive" in as_supervisor.get(page("walks")).content.decode()
