@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from coordination import clock
-from coordination.planner.forecast_told import say_promises
+from coordination.planner.forecast_told import say_promises, say_unreported
 from coordination.planner.house_drawing import former_release, note_hold, say_concessions
 from coordination.planner.week_strip import choose_weeks, draw_strip
 from coordination.sequence.models import House, SequenceVersion
@@ -46,6 +46,7 @@ class HouseLine:
         linings, linings_note: the date to say, and what it rests on.
         promise: whether its linings can be promised, in words.
         sure: from when, and how sure, by the forecast; empty without one.
+        unreported: since when nobody reported on it, where its dates are not real for that.
         window, window_note: the detail that is buried next; when, and by what.
     """
 
@@ -64,8 +65,32 @@ class HouseLine:
     window_note: str
     finished: str
     warnings: str
+    unreported: str
     holds: tuple[HoldLine, ...]
     strip: SafeString
+
+    @property
+    def near_holds(self) -> tuple[HoldLine, ...]:
+        """The hold points to look at: those that stop the house, and the next one that is not reached."""
+        later = [hold for hold in self.holds if hold.state == "not ready"]
+        return tuple(
+            hold
+            for hold in self.holds
+            if hold.state in ("held", "re-opened") or hold.concessions or hold in later[:1]
+        )
+
+    @property
+    def far_holds(self) -> str:
+        """How many others there are, in words: '2 released, 1 not recorded, 3 later'."""
+        near = self.near_holds
+        rest = [hold.state for hold in self.holds if hold not in near]
+        said = {
+            "released": _("%(count)d released"),
+            "set aside": _("%(count)d not recorded"),
+            "not ready": _("%(count)d later"),
+        }
+        parts = [words % {"count": rest.count(state)} for state, words in said.items() if state in rest]
+        return ", ".join(parts)
 
 
 def write_lines(rows: Sequence[BoardRow], today: int) -> list[HouseLine]:
@@ -103,13 +128,14 @@ def write_line(row: BoardRow, strip: SafeString, sure: str = "") -> HouseLine:
         linings=_say_linings(row, lined),
         linings_note=_say_booking(row, lined),
         promise=_say_promise(row, lined),
-        sure="" if lined else sure,
+        sure="" if lined or row.unreported_since is not None else sure,
         window=row.next_window.name if row.next_window else _("none"),
         window_note=say_window(row.next_window) if row.next_window else "",
         finished=clock.say_half_day(row.finish - 1) if row.finish is not None else clock.say_half_day(None),
         warnings=ngettext("%(count)d warning", "%(count)d warnings", row.warnings) % {"count": row.warnings}
         if row.warnings
         else "",
+        unreported=say_unreported(row.unreported_since),
         holds=tuple(write_hold(hold) for hold in row.holds),
         strip=strip,
     )

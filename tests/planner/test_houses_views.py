@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from coordination import clock
 from coordination.people.models import Role
+from coordination.sequence import holds
 from coordination.sequence.models import House
 from tests.planner.conftest import (
     STARTS,
@@ -38,11 +39,60 @@ def test_board_says_what_a_house_waits_for_and_that_its_linings_cannot_be_promis
     assert "never promise that one" in words
 
 
-def test_each_hold_of_the_house_is_shown_as_a_bar_with_its_label(planner: Client, house: House) -> None:
-    page = planner.get("/").content.decode()
-    assert page.count("hold--not-ready") == house.holds.count() == 7
-    for hold in house.holds.all():
-        assert hold.label in page
+def test_the_hold_to_look_at_is_a_bar_and_the_later_ones_are_counted(planner: Client, house: House) -> None:
+    page = planner.get("/")
+    body = page.content.decode()
+    assert body.count("hold--not-ready") == 1
+    first, *later = house.holds.order_by("point__order")
+    assert first.label in body
+    assert len(later) == 6
+    assert "6 later" in text_of(page)
+    own = planner.get(f"/houses/{house.pk}/").content.decode()
+    assert all(hold.label in own for hold in house.holds.all())
+
+
+@pytest.mark.parametrize(
+    ("query", "there"),
+    [
+        ("?words=saltbush+rise", True),
+        ("?words=LOT-1", True),
+        ("?words=temporary+power", True),  # what it waits for
+        ("?words=lot+9", False),
+        ("?words=saltbush+wombat", False),
+        ("?stuck=1", False),
+        ("?region=999", False),
+        ("?supervisor=999", False),
+        ("?supervisor=x&region=%C2%B2", True),  # no ids: asked for any
+    ],
+)
+def test_only_houses_asked_for_are_on_the_board(
+    planner: Client, house: House, query: str, there: bool
+) -> None:
+    words = text_of(planner.get("/" + query))
+    assert ("Lot 1, Saltbush Rise" in words) is there
+    assert ("No house fits" in words) is not there
+    assert "Houses: 1. 0 held, 0 re-opened" in words
+
+
+def test_own_houses_of_a_supervisor_are_chosen_by_name(planner: Client, house: House, office: Office) -> None:
+    body = planner.get(f"/?supervisor={office.supervisor.pk}").content.decode()
+    assert house.name in body
+    assert f'<option value="{office.supervisor.pk}" selected>' in body
+
+
+def test_a_house_that_a_hold_point_stops_is_counted_and_found(
+    planner: Client, house: House, office: Office
+) -> None:
+    release_before_linings(house, office.supervisor)
+    hold = house.holds.get(point__key="H4")
+    house.activities.filter(order__lt=hold.point.order).update(actual_start=1, actual_finish=1)
+    holds.close_again(hold, reason="pipe moved")
+    page = planner.get("/")
+    assert "1 held" in text_of(page)
+    assert 'href="?stuck=1"' in page.content.decode()
+    stuck = planner.get("/?stuck=1").content.decode()
+    assert house.name in stuck
+    assert stuck.count("hold--held") == 1
 
 
 def test_released_holds_are_promised_in_words(planner: Client, house: House, office: Office) -> None:

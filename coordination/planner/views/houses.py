@@ -7,6 +7,9 @@ from django.views.decorators.http import require_GET
 
 from coordination import clock
 from coordination.people.access import builders_of, for_roles
+from coordination.people.models import Person, Region
+from coordination.planner.board_asked import choose_rows, is_stuck, read_asked, sum_up
+from coordination.planner.forecast_told import say_together
 from coordination.planner.house_lines import write_lines
 from coordination.planner.views.finding import PLANNER, SEERS, person_of, show
 from coordination.sequence.queries import board
@@ -17,17 +20,24 @@ from coordination.sequence.queries import board
 def houses(request: HttpRequest) -> HttpResponse:
     """The houses of the person's builders, those whose linings come first on top."""
     person = person_of(request)
-    finished = request.GET.get("finished") == "1"
+    asked = read_asked(request.GET)
+    builders = builders_of(person, *SEERS)
     offices = []
-    for builder in builders_of(person, *SEERS):
+    for builder in builders:
         today = clock.current_half_day(builder.time_zone)
-        lines = write_lines(board(builder, finished=finished), today)
+        rows = board(builder, finished=asked.finished)
+        chosen = choose_rows(rows, asked)
+        lines = write_lines(chosen, today)
         offices.append(
             {
                 "builder": builder,
                 "to_line": [line for line in lines if not line.lined],
                 "lined": [line for line in lines if line.lined],
-                "count": len(lines),
+                "count": len(rows),
+                "shown": len(lines),
+                "sum": sum_up(rows),
+                "together": say_together([row.house.pk for row in rows]),
+                "stuck": any(is_stuck(row) for row in rows),
             }
         )
     return show(
@@ -36,7 +46,11 @@ def houses(request: HttpRequest) -> HttpResponse:
         {
             "offices": offices,
             "several": len(offices) > 1,
-            "finished": finished,
+            "asked": asked,
+            "supervisors": Person.objects.filter(houses_supervised__builder__in=builders)
+            .distinct()
+            .order_by("name"),
+            "regions": Region.objects.filter(builder__in=builders).order_by("name"),
             "plans": builders_of(person, PLANNER).exists(),
         },
     )
