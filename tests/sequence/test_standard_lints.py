@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from coordination.sequence.standard import Finding, lint, lint_entry, read_sequence, resolve
+from coordination.sequence.standard import FeatureErrors, Finding, lint, lint_entry, read_sequence, resolve
 from tests.sequence.planted import SOUND, plant
 
 AFTER_H = ('after = [{id = "H", lag = 2}]', 'after = [{id = "extra"}]')
@@ -323,3 +323,9 @@ def test_a_wrong_input_that_an_option_brings_is_said_with_its_row():
     [found] = lint_entry(read_sequence(text))
     assert found.entry == "check 'c1'"
     assert "depth: 0 is not possible" in found.message
+
+
+def test_a_feature_without_least_still_takes_no_negative_length():
+    sequence = read_sequence(plant(("least = 50\n", "")))
+    with pytest.raises(FeatureErrors, match="-5 mm is too little; give 0 mm or more"):
+        resolve(sequence, {"batt": -5})

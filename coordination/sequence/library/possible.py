@@ -13,6 +13,7 @@ from coordination.sequence.conditions import Condition, Value
 from coordination.sequence.library.entry import Check, Feature, LimitRule, Source, StandardSequence
 from coordination.sequence.library.limits import number_for
 from coordination.sequence.library.refusals import FeatureErrors, Finding
+from coordination.sequence.library.rows import SIZES
 
 IMPOSSIBLE = "impossible limit"
 WITHOUT_SOURCE = "limit without source"
@@ -66,7 +67,7 @@ def _judge_limit(limit: LimitRule) -> Iterator[tuple[str, str, str]]:
 
 
 def _judge_feature(feature: Feature) -> str:
-    if feature.kind != "number" or feature.unit not in ("mm", "cm", "m", "m²", "mm²", "m³", "L", "kg", "%"):
+    if feature.kind != "number" or feature.unit not in SIZES:
         return ""
     for word, value in (("least", feature.least), ("most", feature.most), ("default", feature.default)):
         if isinstance(value, (int, float)) and value < 0:

@@ -30,6 +30,8 @@ CAUTION = 160
 UNIT = 20
 SECTION = 40
 SHORT_KEY = 20
+SIZES = ("mm", "cm", "m", "m²", "mm²", "m³", "L", "kg", "%")
+"""Units of what cannot be less than 0, said or not."""
 POINT_KINDS = ("", "hold", "hold from photographs", "witness", "photo", "review", "survey")
 ROW_KINDS = ("feature", "activity", "gap", "detail", "check")
 
@@ -92,6 +94,8 @@ def refuse_value(feature: Feature, value: object) -> str:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:
         return f"{value!r} is no number; give a number"
     unit = f" {feature.unit}" if feature.unit else ""
+    if feature.least is None and feature.unit in SIZES and value < 0:
+        return f"{value:g}{unit} is too little; give 0{unit} or more"
     if feature.least is not None and value < feature.least:
         return f"{value:g}{unit} is too little; give {feature.least:g}{unit} or more"
     if feature.most is not None and value > feature.most:
