@@ -205,9 +205,18 @@ def _state(
     if latest.kind == "not seen":
         return State.NOT_SEEN
     hand_used = any(one.own_hand for one in outcomes)
-    if not _evidence_is_there(check, latest, photos) or (hand_used and not photos):
+    # What somebody's own hand did is shown; but not when it was found wrong since and is put right by others.
+    if not _evidence_is_there(check, latest, photos) or (_is_own_work(outcomes) and not photos):
         return State.NO_EVIDENCE
     return State.PUT_RIGHT if latest.kind == "put right" or hand_used else State.MET
+
+
+def _is_own_work(outcomes: Sequence[OutcomeFacts]) -> bool:
+    """Whether what is there now was put right by somebody's own hand, since it was last found wrong."""
+    for one in reversed(outcomes):
+        if one.own_hand or one.kind == "not met":
+            return one.own_hand
+    return False
 
 
 def own_hands(outcomes: Iterable[OutcomeFacts]) -> frozenset[int]:

@@ -20,7 +20,7 @@ from hold_points import calling, copies, releasing, walking
 from hold_points.evidence import read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
-from hold_points.installing import live_bookings, visits_installing
+from hold_points.installing import last_installers, live_bookings, visits_installing
 from hold_points.models import Check, Evidence, Inspection, Outcome
 from hold_points.port import HoldPointsPort
 from hold_points.readiness import State
@@ -158,14 +158,15 @@ def send_photographs(house: House, point_key: str) -> int:
     """The crews' own photographs of a point: one for each check and place that asks for one."""
     inspection = Inspection.objects.select_related("point").get(house=house, point__key=point_key)
     sent = 0
-    bookings = _bookings_at(inspection)
-    crew = next((bookings[visit].crew for visit in sorted(bookings)), None)
-    if crew is None:
-        return 0
-    for check in inspection.checks.filter(withdrawn_at=None).select_related("detail", "place"):
+    checks = inspection.checks.filter(withdrawn_at=None).select_related("detail", "place")
+    # Each by the crew that installs it: another's proves nothing.
+    installers = last_installers({check.detail_id for check in checks if check.detail_id is not None})
+    for check in checks:
+        if check.detail_id not in installers:
+            continue
         HoldPointsPort().accept_photo(
             house=house,
-            crew=crew,
+            crew=installers[check.detail_id].crew,
             file=io.BytesIO(make_board(f"{inspection.point.name}: {check.text}", check.pk)),
             point_id=inspection.point_id,
             detail=check.detail,

@@ -18,6 +18,7 @@ from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import holds, progress
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Hold, House, Plan
+from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.gone_past import close_gone_past
@@ -31,6 +32,7 @@ from hold_points.signing import (
     Signature,
     authenticate,
     counting_wrong_passwords,
+    require_no_installer,
     require_signer,
     verify_signature,
 )
@@ -125,9 +127,7 @@ def _tell_planners(signed: Release, inspection: Inspection, house: House) -> Non
 def _bound(at: dt.datetime, rows: PointRows, section: str, moment: dt.datetime) -> dt.datetime:
     """When it was signed: not before the last thing that it covers was judged, not later than it came in."""
     judged = [one.latest.at for one in rows.readiness.of_section(section).states if one.latest is not None]
-    called = rows.inspection.calls.filter(**({"at__gt": rows.reopened_at} if rows.reopened_at else {}))
-    first_call = called.order_by("at").values_list("at", flat=True).first()
-    earliest = [*judged, *(one for one in (first_call, rows.reopened_at) if one is not None)]
+    earliest = judged if rows.reopened_at is None else [*judged, rows.reopened_at]
     return min(max([at, *earliest]), moment)
 
 
@@ -246,18 +246,27 @@ def concede(
     follow_up: str,
     follow_up_on: dt.date,
     follow_up_owner: str,
+    password: str = "",
 ) -> Concession:
     """Let a point be released in spite of a named nonconformity, with a follow-up act. Never for safety.
 
+    `password`: the password or PIN once more, as at a release.
+
     Raises:
-        NotAllowed: no role for the builder.
-        WrongState: a safety check; closed or conceded already; the point is released.
-        BadInput: authority, reason or follow-up is missing, or its day is past.
+        NotAllowed: no role for the builder, or a crew of the person installed what is judged.
+        WrongState: a safety check; closed or conceded already; its part of the point is released.
+        BadInput: authority, reason or follow-up is missing, its day is past, or a wrong password or PIN.
     """
-    with transaction.atomic():
+    with counting_wrong_passwords(by), transaction.atomic():
         house = lock_house(nonconformity.house_id)
-        require_role(by, house.builder, Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
-        trouble = Nonconformity.objects.select_related("check_failed").get(pk=nonconformity.pk)
+        role = require_role(by, house.builder, Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
+        trouble = Nonconformity.objects.select_related("check_failed__inspection__point", "crew").get(
+            pk=nonconformity.pk
+        )
+        require_no_installer(by, house, trouble.failed.inspection.point)
+        rows = load_point(trouble.failed.inspection)
+        if rows.released or trouble.failed.section in rows.released_sections:
+            raise WrongState(_("This part is released. Re-open the hold point before anything is conceded."))
         if trouble.failed.safety:
             raise WrongState(_("There is no concession for a safety check. It is put right before release."))
         if trouble.state == Nonconformity.State.CLOSED:
@@ -275,6 +284,7 @@ def concede(
                 raise BadInput(where, words)
         if follow_up_on < clock.today(house.builder.time_zone):
             raise BadInput("follow_up_on", _("The follow-up lies in the past. Give a day to come."))
+        way = authenticate(password, by, house.builder)
         given = Concession.objects.create(
             nonconformity=trouble,
             by=by,
@@ -296,8 +306,36 @@ def concede(
                 "follow_up": given.follow_up,
                 "follow_up_on": given.follow_up_on,
                 "follow_up_owner": given.follow_up_owner,
-                "by": {"person": by.pk, "name": by.name},
+                "by": {"person": by.pk, "name": by.name, "role": role.kind},
+                "authenticated_by": way,
                 "given_at": given.at,
             },
         )
+        _remind_owner(given, trouble, house)
     return given
+
+
+def _remind_owner(given: Concession, trouble: Nonconformity, house: House) -> None:
+    """Who follows up hears of it on its day, if the name is that of a person of the builder.
+
+    A fresh outcome that closes the nonconformity takes the message back.
+    """
+    roles = Role.objects.filter(builder=house.builder, person__name__iexact=given.follow_up_owner)
+    where = trouble.failed.place.name if trouble.failed.place else house.name
+    morning = clock.starts_at(clock.as_half_day(given.follow_up_on), house.builder.time_zone)
+    for owner in {role.person_id: role.person for role in roles.select_related("person")}.values():
+        put(
+            builder=house.builder,
+            to=owner,
+            kind=Message.Kind.NOTICE,
+            about=f"nonconformity:{trouble.pk}",
+            version=f"follow-up:{given.pk}",
+            subject=_("Follow up today: %(house)s, %(where)s") % {"house": house.name, "where": where},
+            body=cut(
+                _("%(act)s. Conceded on the authority of %(authority)s: %(check)s")
+                % {"act": given.follow_up, "authority": given.authority, "check": trouble.failed.text},
+                LONGEST_TEXT,
+            ),
+            facts={"nonconformity": trouble.pk},
+            due_at=max(morning, clock.now()),
+        )

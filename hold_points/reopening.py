@@ -18,7 +18,7 @@ from coordination.sequence.models import Booking, Hold, House, Place
 from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.facts import load_point
-from hold_points.models import Inspection, Reopening
+from hold_points.models import Call, Inspection, Outcome, Release, Reopening
 from hold_points.moments import next_moment
 from hold_points.rework import planners_of
 
@@ -35,6 +35,8 @@ def reopen(
 ) -> Reopening:
     """Re-open a point for the named places; without places, for what is asked once for the house.
 
+    The same again, with nothing called, judged or released in between, returns the re-opening that is there.
+
     Raises:
         NotAllowed: no role for the builder; a crew without a booking at the house.
         BadInput: no reason, a place of another house, or none where the point is judged by rooms.
@@ -47,6 +49,9 @@ def reopen(
         if not reason.strip() or len(reason) > 300:
             raise BadInput("reason", _("Say in a few words why it is re-opened."))
         places = _find_places(inspection, place_ids)
+        there = _find_same(inspection, places, reason.strip(), by, crew)
+        if there is not None:
+            return there
         rows = load_point(inspection)
         if not rows.releases and all(one.latest is None for one in rows.readiness.states):
             raise WrongState(
@@ -73,6 +78,23 @@ def _find_places(inspection: Inspection, place_ids: Iterable[int]) -> list[Place
     if not all(judged.filter(place=place).exists() for place in places):
         raise BadInput("places", _("Nothing of this point is judged in one of the rooms. Choose others."))
     return places
+
+
+def _find_same(
+    inspection: Inspection, places: Sequence[Place], reason: str, by: Person | None, crew: Crew | None
+) -> Reopening | None:
+    """The last re-opening, if this one says the same of it and nothing has come about at the point since."""
+    last = inspection.reopenings.order_by("-at", "-pk").first()
+    if last is None or (last.by, last.crew, last.reason) != (by, crew, reason):
+        return None
+    if set(last.places.all()) != set(places):
+        return None
+    since = (
+        Outcome.objects.filter(check_judged__inspection=inspection, received_at__gt=last.at),
+        Release.objects.filter(inspection=inspection, received_at__gt=last.at),
+        Call.objects.filter(inspection=inspection, at__gt=last.at),
+    )
+    return None if any(one.exists() for one in since) else last
 
 
 def reopen_locked(

@@ -65,13 +65,22 @@ def require_signer(person: Person, house: House, point: Activity) -> Role:
     if point.point_kind == Activity.PointKind.REVIEW:
         kinds = (*kinds, Role.Kind.PLANNER)
     role = require_role(person, house.builder, *kinds)
+    require_no_installer(person, house, point)
+    return role
+
+
+def require_no_installer(person: Person, house: House, point: Activity) -> None:
+    """Nobody signs, and nobody concedes, what a crew of their own installed.
+
+    Raises:
+        NotAllowed: naming the crew.
+    """
     crew = find_installing_crew(person, house, point)
     if crew is not None:
         raise NotAllowed(
             _("You belong to %(crew)s, which installed what is judged here. Someone else signs this point.")
             % {"crew": crew}
         )
-    return role
 
 
 def find_installing_crew(person: Person, house: House, point: Activity) -> Crew | None:

@@ -39,7 +39,7 @@ def hold(request: HttpRequest, inspection: int) -> HttpResponse:
         "hold_points/hold.html",
         {
             "section": "walks",
-            "crumbs": crumbs_of(found, _("Why it is held")),
+            "crumbs": crumbs_of(found, _("Released") if rows.released else _("Why it is held")),
             "inspection": found,
             "house": found.house,
             "may_walk": may_walk(request, found),

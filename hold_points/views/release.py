@@ -110,14 +110,23 @@ def _page(
             "typed_again": request.POST.get("typed_again", ""),
             "signature": request.POST.get("signature", ""),
         },
-        "asked": what_is_asked(person_of(request), found.house.builder),
-        "lacks_pin": not person_of(request).pin,
-        "takes_pin": found.house.builder.signs_with != Builder.SignsWith.PASSWORD,
-        "here": request.get_full_path(),
+        **_describe_asked(request, found.house.builder),
     }
     return show(request, "hold_points/release.html", context, refusal)
 
 
+def _describe_asked(request: HttpRequest, builder: Builder) -> dict[str, Any]:
+    """What the page asks of the signer once more: password, PIN or, in a trial, nothing."""
+    person = person_of(request)
+    return {
+        "asked": what_is_asked(person, builder),
+        "lacks_pin": not person.pin,
+        "takes_pin": builder.signs_with != Builder.SignsWith.PASSWORD,
+        "here": request.get_full_path(),
+    }
+
+
+@sensitive_post_parameters("password")
 @require_http_methods(["GET", "POST"])
 @for_roles(*SEERS)
 def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
@@ -141,6 +150,7 @@ def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
         "house": trouble.house,
         "inspection": check.inspection,
         "entered": request.POST,
+        **_describe_asked(request, trouble.house.builder),
     }
     if request.method == "GET":
         return show(request, "hold_points/concession.html", context)
@@ -153,6 +163,7 @@ def concession(request: HttpRequest, nonconformity: int) -> HttpResponse:
             follow_up=text_of(request, "follow_up"),
             follow_up_on=_read_day(request.POST.get("follow_up_on", "")),
             follow_up_owner=text_of(request, "follow_up_owner"),
+            password=request.POST.get("password", ""),
         )
     except (BadInput, WrongState) as refusal:
         return show(request, "hold_points/concession.html", context, refusal)

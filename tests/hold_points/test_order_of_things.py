@@ -120,3 +120,17 @@ def test_the_same_release_id_with_other_content_is_refused(site):
         with pytest.raises(BadInput, match="Another release"):
             site.sign("H3", **{"id": name, "device": "tablet", **more})
     assert Release.objects.count() == 1
+
+
+@pytest.mark.parametrize("who", ["supervisor", "crew"])
+def test_the_same_re_opening_again_is_harmless(site, who):
+    site.release_all("H3", "H4")
+    by = {"by": site.supervisor} if who == "supervisor" else {"crew": site.crews["installer"]}
+    point, rooms = site.point("H4"), [site.place("bath").pk]
+    opened = reopen(point, rooms, "pipe moved", **by)
+    assert reopen(point, rooms, " pipe moved ", **by) == opened
+    assert RecordEntry.objects.filter(kind="re-opening").count() == 1
+    # Other words are another act, and so are the same ones once something was judged.
+    assert reopen(point, rooms, "another pipe", **by) != opened
+    site.pass_checks("H4")
+    assert reopen(point, rooms, "another pipe", **by).pk > opened.pk + 1

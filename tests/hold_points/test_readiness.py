@@ -126,6 +126,13 @@ def test_an_own_hand_is_shown_by_its_own_photograph_or_a_later_one():
     assert state_of(outcomes=closed, photos=[after(11)]) is State.PUT_RIGHT
 
 
+def test_what_an_own_hand_did_and_was_found_wrong_since_needs_no_photograph_of_it():
+    mine = found("put right", own_hand=True, id=uuid.UUID(int=1))
+    photo = [PhotographFacts(after(0), mine.id)]
+    history = [mine, found("not met", 5, DEPUTY), found("met", 9, DEPUTY)]
+    assert state_of(outcomes=history, photos=photo) is State.PUT_RIGHT
+
+
 def test_an_open_nonconformity_blocks_whatever_was_found_since():
     trouble = NonconformityFacts(1, "Ridge Plumbing", "Wed 11 Mar, afternoon")
     assert state_of(outcomes=[found("not met"), found("not seen", 5)], trouble=trouble) is State.NOT_MET

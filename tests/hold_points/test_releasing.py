@@ -27,6 +27,7 @@ def give_concession(site, by=None, **more):
         "follow_up": "thermal check of this wall",
         "follow_up_on": clock.today() + dt.timedelta(days=90),
         "follow_up_owner": "Toni Vale",
+        "password": PASSWORD,
     }
     return concede(Nonconformity.objects.get(), by=by or site.planner, **{**values, **more})
 
@@ -272,6 +273,31 @@ def test_a_concession_is_given_once_and_not_for_what_is_put_right(site):
     site.find(site.check("pipe-off"))
     with pytest.raises(WrongState, match="put right"):
         give_concession(site)
+
+
+def test_a_concession_asks_once_more_who_gives_it_and_bars_the_crews_own_people(site):
+    site.find(site.check("pipe-off"), "not met")
+    for password in ("", "wrong"):
+        with pytest.raises(BadInput, match="Nothing was signed"):
+            give_concession(site, password=password)
+    with pytest.raises(NotAllowed, match="which installed what is judged here"):
+        give_concession(site, by=site.tradesman)
+    assert not Concession.objects.exists()
+    give_concession(site)
+    assert '"authenticated_by":"session and password"' in RecordEntry.objects.get(kind="concession").text
+
+
+def test_who_follows_up_hears_of_it_on_the_day(site):
+    site.find(site.check("pipe-off"), "not met")
+    day = clock.today(site.builder.time_zone) + dt.timedelta(days=30)
+    give_concession(site, follow_up_on=day, follow_up_owner=site.assessor.name.upper())
+    message = Message.objects.get(person=site.assessor)
+    assert message.subject == "Follow up today: Lot 7, Saltbush Rise, Bath"
+    assert clock.as_date(clock.half_day_of(message.due_at, site.builder.time_zone))[0] == day
+    assert "thermal check of this wall" in message.body
+    site.find(site.check("pipe-off"))
+    message.refresh_from_db()
+    assert message.superseded_at is not None
 
 
 def test_a_new_failure_is_not_covered_by_the_old_concession(site):

@@ -301,6 +301,7 @@ def test_a_concession_is_given_on_its_page_and_refused_for_safety(site, as_super
         "follow_up": "camera at the audit",
         "follow_up_on": "2026-09-01",
         "follow_up_owner": "T. Vale",
+        "password": PASSWORD,
     }
     address = page("concession", trouble.pk)
     assert as_supervisor.post(address, {**values, "follow_up_on": "soon"}).status_code == 422

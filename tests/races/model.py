@@ -28,7 +28,7 @@ from hold_points.releasing import concede, reopen
 from hold_points.rework import say_put_right
 from hold_points.verify_record import verify_export
 from hold_points.walking import confirm_not_here
-from tests.hold_points.houses import Site
+from tests.hold_points.houses import PASSWORD, Site
 from tests.races.links import VIOLATIONS
 
 PARTS = {"pipes": ("pipe-off", "pipe-test"), "air seal": ("cap-count", "hot")}
@@ -277,6 +277,7 @@ class HoldPointMachine(RuleBasedStateMachine):
             follow_up="look with the camera",
             follow_up_on=dt.date(2026, 9, 1),
             follow_up_owner="Toni Vale",
+            password=PASSWORD,
         )
         assert happened == (one.trouble == "raised" and key != SAFETY), one
         if happened:
@@ -327,7 +328,9 @@ class HoldPointMachine(RuleBasedStateMachine):
         self.clock.shift(60)
         places = [self.site.place(room).pk]
         firm = Booking.objects.filter(state="firm", visit__activities__key="batts").exists()
-        happened = done(reopen, self.site.point("H4"), places, "disturbed", by=self.site.supervisor)
+        # Other words each time: the same again would be taken for a repeat.
+        reason = f"disturbed {new_id()}"
+        happened = done(reopen, self.site.point("H4"), places, reason, by=self.site.supervisor)
         judged = bool(self.signed) or any(one.last for one in self.checks.values())
         assert happened == judged, self.checks
         if happened:
