@@ -7,9 +7,13 @@ again by the next tick.
 
 import errno
 import logging
+import signal
 import socketserver
 import sys
 import threading
+import time
+from collections.abc import Callable
+from types import FrameType
 from wsgiref.simple_server import WSGIRequestHandler, WSGIServer
 
 from celery.beat import Scheduler
@@ -25,7 +29,10 @@ from coordination.celery_app import app
 ADDRESS = "127.0.0.1"
 FIRST_PORT = 8000
 PORTS_TO_TRY = 100
-STOP_SECONDS = 10
+START_SECONDS = 120
+STOP_SECONDS = 60
+"""For each part; who does not want to wait so long presses Ctrl-C again."""
+SAME_WISH_SECONDS = 1
 
 _log = logging.getLogger(__name__)
 
@@ -92,6 +99,28 @@ def open_web_server(port: int | None) -> WebServer:
     )
 
 
+class StopWish:
+    """What a signal does: the first one asks to stop politely, a later one does not wait.
+
+    The rows are safe, whatever is cut off. But some launchers pass on a signal that the terminal has sent to
+    us already; what comes within a second of the first is still the first one.
+    """
+
+    def __init__(self, stopping: threading.Event, now: Callable[[], float] = time.monotonic) -> None:
+        self._stopping, self._now = stopping, now
+        self._first: float | None = None
+
+    def __call__(self, number: int, _frame: FrameType | None) -> None:
+        """Handle the signal."""
+        moment = self._now()
+        if self._first is None:
+            self._first = moment
+        self._stopping.set()
+        if moment - self._first > SAME_WISH_SECONDS:
+            signal.signal(number, signal.SIG_DFL)
+            signal.raise_signal(number)
+
+
 class EmbeddedRun:
     """Starts the three parts, watches them, and stops them together."""
 
@@ -123,9 +152,11 @@ class EmbeddedRun:
         worker_state.should_stop = None
         for name in ("worker", "beat"):
             self._threads[name].start()
-        if not self._worker_ready.wait(30):
+        if not self._worker_ready.wait(START_SECONDS):
             self.stop()
-            raise CommandError("The Celery worker did not start within 30 s; its reason stands above.")
+            raise CommandError(
+                f"The Celery worker did not start within {START_SECONDS} s; its reason stands above."
+            )
 
     def watch(self) -> str | None:
         """Wait until `stopping` is set; return the name of a part that ended by itself, or None."""
@@ -136,7 +167,7 @@ class EmbeddedRun:
         return None
 
     def stop(self) -> list[str]:
-        """Stop the parts and return the names of those that still run after 10 s."""
+        """Stop the parts and return the names of those that still run after STOP_SECONDS each."""
         # Only what was started can be stopped: a beat that never ran waits for ever.
         if self._threads["beat"].ident is not None:
             self._beat.stop()

@@ -10,16 +10,15 @@ import sqlite3
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 
+from tests.waiting import PATIENCE, free_port, wait_for_end, wait_until
+
 PROJECT = Path(__file__).resolve().parent.parent.parent
-READY_SECONDS = 30
-STOP_SECONDS = 10
 
 
 class Started:
@@ -41,19 +40,23 @@ class Started:
     def words(self) -> str:
         return "\n".join(self.lines)
 
-    def wait_for(self, pattern: str, seconds: float) -> re.Match[str]:
+    def wait_for(self, pattern: str, seconds: float = PATIENCE) -> re.Match[str]:
         """Wait for words and return what was found."""
-        deadline = time.monotonic() + seconds
-        while time.monotonic() < deadline:
-            found = re.search(pattern, self.words)
-            if found:
-                return found
-            if self.process.poll() is not None:
-                break
-            time.sleep(0.05)
-        raise AssertionError(f"up did not say '{pattern}' within {seconds} s:\n{self.words}")
 
-    def wait_until_open(self, seconds: float = READY_SECONDS) -> str:
+        def look() -> re.Match[str] | None:
+            # Asked in this order: one that has ended, with all its words read, says nothing more.
+            ended = self.process.poll() is not None
+            if ended:
+                wait_for_end([self._reader])
+            found = re.search(pattern, self.words)
+            assert found or not ended, f"up ended and did not say '{pattern}':\n{self.words}"
+            return found
+
+        found = wait_until(f"up says '{pattern}'", look, seconds)
+        assert found is not None
+        return found
+
+    def wait_until_open(self, seconds: float = PATIENCE) -> str:
         """Wait for the printed address and all ways in, and return the address."""
         self.wait_for("Ctrl-C", seconds)
         return self.wait_for(r"is open at (http://\S+)/", seconds).group(1)
@@ -61,19 +64,13 @@ class Started:
     def stop(self, number: int = signal.SIGINT) -> int:
         """Send the signal and return the exit code."""
         self.process.send_signal(number)
-        return self.wait_for_end(STOP_SECONDS)
+        return self.wait_for_end()
 
-    def wait_for_end(self, seconds: float = READY_SECONDS) -> int:
+    def wait_for_end(self, seconds: float = PATIENCE) -> int:
         """Wait until it ends, with all its words read; return the exit code."""
         code = self.process.wait(seconds)
-        self._reader.join(5)
+        wait_for_end([self._reader])
         return code
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def environment_for(data: Path, settings: str = "coordination.settings.local") -> dict[str, str]:
@@ -106,7 +103,7 @@ def fetch(
 ) -> tuple[int, str]:
     """Return the status and the body of one answer."""
     parts = urlsplit(address)
-    link = http.client.HTTPConnection(parts.hostname or "", parts.port, timeout=10)
+    link = http.client.HTTPConnection(parts.hostname or "", parts.port, timeout=PATIENCE)
     headers = {"Cookie": cookie} if cookie else {}
     link.request(method, path, body=body, headers=headers)
     answer = link.getresponse()
@@ -146,6 +143,7 @@ def test_first_start_answers_and_second_start_keeps_the_data(tmp_path):
         assert database.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
 
+# For somebody who is in no digest: it leaves with the next tick.
 PUT_AN_URGENT_NOTICE = """
 from django.db import transaction
 from coordination.outbox.models import Message
@@ -153,30 +151,45 @@ from coordination.outbox.put import put
 from coordination.people.models import Builder, Person
 with transaction.atomic():
     put(
-        builder=Builder.objects.create(name="Fernhollow Homes", slug="fernhollow"),
-        to=Person.objects.create_user("kit@example.org", name="Kit Marlow"),
-        kind=Message.Kind.NOTICE, about="test:1", version="1", urgent=True,
+        builder=Builder.objects.get_or_create(name="Fernhollow Homes", slug="fernhollow")[0],
+        to=Person.objects.create_user("NAME@example.org", name="Kit Marlow"),
+        kind=Message.Kind.NOTICE, about="test:NAME", version="1", urgent=True,
         subject="Scaffold stays until Friday", body="The scaffold of Lot 7 stays.",
     )
 """
+
+
+def run_in_shell(data: Path, script: str) -> None:
+    """Run a script against the data folder, in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, str(PROJECT / "manage.py"), "shell", "-v", "0", "-c", script],
+        env=environment_for(data),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def send_a_notice(started: Started, data: Path, name: str) -> None:
+    """Put a notice and wait until a tick has sent it."""
+    run_in_shell(data, PUT_AN_URGENT_NOTICE.replace("NAME", name))
+    started.wait_for(f"To: {name}@example.org")
+
+
+def wait_for_two_ticks(started: Started, data: Path) -> None:
+    """A notice that is put now leaves with a later tick than all before it, and the next one with another."""
+    for name in ("ash", "bay"):
+        send_a_notice(started, data, name)
 
 
 def test_a_message_that_another_process_wrote_is_sent_by_the_next_tick(tmp_path):
     data = tmp_path / "data"
     with up(data, "--without-demo", "--port", str(free_port())) as started:
         address = started.wait_until_open()
-        put = subprocess.run(
-            [sys.executable, str(PROJECT / "manage.py"), "shell", "-v", "0", "-c", PUT_AN_URGENT_NOTICE],
-            env=environment_for(data),
-            capture_output=True,
-            text=True,
-        )
-        assert put.returncode == 0, put.stderr
-        deadline = time.monotonic() + 30
-        while "To: kit@example.org" not in started.words and time.monotonic() < deadline:
-            time.sleep(0.2)
+        send_a_notice(started, data, "kit")
         # Two more ticks send nothing a second time.
-        time.sleep(11)
+        wait_for_two_ticks(started, data)
         assert started.words.count("To: kit@example.org") == 1, started.words
         # The link leads to the port of this run.
         assert f"{address}\n" in started.words
@@ -184,7 +197,7 @@ def test_a_message_that_another_process_wrote_is_sent_by_the_next_tick(tmp_path)
     with contextlib.closing(sqlite3.connect(data / "before-the-board.sqlite3")) as database:
         assert database.execute(
             "SELECT count(*) FROM outbox_message WHERE sent_at IS NOT NULL"
-        ).fetchone() == (1,)
+        ).fetchone() == (3,)
 
 
 def test_it_listens_on_this_machine_only(tmp_path):
@@ -226,15 +239,6 @@ def test_missing_trigger_keeps_the_doors_shut(tmp_path):
         assert "is open at" not in refused.words
 
 
-def test_a_signal_that_arrives_twice_still_stops_cleanly(tmp_path):
-    with up(tmp_path / "data", "--without-demo", "--port", str(free_port())) as started:
-        started.wait_until_open()
-        started.process.send_signal(signal.SIGINT)
-        time.sleep(0.2)
-        assert started.stop(signal.SIGINT) == 0, started.words
-        assert started.lines[-1] == "Stopped."
-
-
 def test_settings_of_an_installation_are_refused(tmp_path):
     with up(tmp_path / "data", settings="coordination.settings.test") as refused:
         assert refused.wait_for_end() == 1
@@ -245,9 +249,9 @@ def test_settings_of_an_installation_are_refused(tmp_path):
 def test_a_first_start_answers_before_its_demonstration_is_loaded_and_then_prints_the_ways_in(tmp_path):
     data = tmp_path / "data"
     with up(data, "--port", str(free_port())) as first:
-        address = first.wait_for(r"(http://\S+)/ answers\.", 60).group(1)
+        address = first.wait_for(r"(http://\S+)/ answers\.").group(1)
         assert fetch(address, "/accounts/sign-in/")[0] == 200
-        first.wait_until_open(180)
+        first.wait_until_open(10 * PATIENCE)
         for way in ("planner", "supervisor", "assessor", "electrician", "plumber"):
             assert f"  {way}, " in first.words
         assert first.stop(signal.SIGINT) == 0, first.words

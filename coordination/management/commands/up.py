@@ -2,10 +2,8 @@
 
 import os
 import signal
-import time
 from argparse import ArgumentParser
 from pathlib import Path
-from types import FrameType
 from typing import Any
 
 from django.conf import settings
@@ -14,7 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
-from coordination.management.embedded import EmbeddedRun, WebServer, open_web_server
+from coordination.management.embedded import STOP_SECONDS, EmbeddedRun, StopWish, WebServer, open_web_server
 from coordination.people.models import Builder, Person
 
 
@@ -87,18 +85,7 @@ class Command(BaseCommand):
             # Only now is the port known, and links in messages must lead to this run.
             settings.COORDINATION_SITE_URL = web.address
         run = EmbeddedRun(web)
-
-        asked_at: list[float] = []
-
-        def ask_to_stop(number: int, _frame: FrameType | None) -> None:
-            asked_at.append(time.monotonic())
-            run.stopping.set()
-            # A second Ctrl-C does not wait: the rows are safe, whatever is cut off. But some launchers pass
-            # on a signal that the terminal has sent to us already; that is still the first one.
-            if asked_at[-1] - asked_at[0] > 1:
-                signal.signal(number, signal.SIG_DFL)
-                signal.raise_signal(number)
-
+        ask_to_stop = StopWish(run.stopping)
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, ask_to_stop)
         run.start_pages()
@@ -126,5 +113,5 @@ class Command(BaseCommand):
                 f"The {ended} ended by itself; its reason stands above. Everything was stopped."
             )
         if left:
-            raise CommandError(f"Did not stop within 10 s: {', '.join(left)}.")
+            raise CommandError(f"Did not stop within {STOP_SECONDS} s: {', '.join(left)}.")
         self.say("Stopped.")
