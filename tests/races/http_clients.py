@@ -18,6 +18,15 @@ from coordination.people.models import Person
 from hold_points.identifiers import new_id
 from tests.hold_points.houses import PASSWORD, Site
 from tests.races.links import VIOLATIONS
+from tests.waiting import wait_for_end
+
+PATIENCE = 600
+"""Seconds in which an answer must come, however busy the machine is."""
+LONGEST = 3600.0
+"""Seconds after which a drive is given up."""
+LOOKS = 50
+"""How often the observer must have looked before a drive may end."""
+ACTS = ("judge",) * 5 + ("release",) * 2 + ("make firm",) * 3 + ("pencil", "re-open", "look")
 
 
 @dataclass
@@ -51,6 +60,11 @@ class Traffic:
         """How often an act was done: it answers with a redirect."""
         return self.answers[act, 302]
 
+    @property
+    def saw_everything(self) -> bool:
+        """Each act was done at least once, and the observer looked often: a drive may end."""
+        return self.samples > LOOKS and min(self.accepted(act) for act in set(ACTS) - {"look"}) > 0
+
     def say(self) -> str:
         """The figures in one paragraph."""
         acts = ", ".join(f"{act} {status}: {count}" for (act, status), count in sorted(self.answers.items()))
@@ -71,7 +85,7 @@ class Browser:
         client = Client()
         client.force_login(person)
         self.cookie = f"sessionid={client.cookies['sessionid'].value}; csrftoken={self.token}"
-        self.link = http.client.HTTPConnection(self.host, self.port, timeout=30)
+        self.link = http.client.HTTPConnection(self.host, self.port, timeout=PATIENCE)
 
     def ask(self, path: str, fields: list[tuple[str, str]] | None = None) -> int:
         """GET, or POST with fields; returns the status."""
@@ -146,13 +160,14 @@ def find_doors(site: Site) -> Doors:
     )
 
 
-ACTS = ("judge",) * 5 + ("release",) * 2 + ("make firm",) * 3 + ("pencil", "re-open", "look")
-
-
 def drive(
-    address: str, site: Site, *, clients: int, requests: int, seconds: float, stop_at_violation: bool = False
+    address: str, site: Site, *, clients: int, requests: int = 0, stop_at_violation: bool = False
 ) -> Traffic:
-    """Let so many clients ask at random until so many requests were answered or the time is over."""
+    """Let so many clients ask at random until so many requests were answered and everything was seen.
+
+    With `stop_at_violation` until the observer sees one. A drive is given up after an hour, and at the first
+    request that is not answered.
+    """
     traffic, stop, counting = Traffic(), threading.Event(), threading.Lock()
     doors = find_doors(site)
     browsers = [(Browser(address, site.planner), Browser(address, site.supervisor)) for _ in range(clients)]
@@ -165,10 +180,11 @@ def drive(
                 status = doors.act(name, *browsers[number], dice)
             except (OSError, http.client.HTTPException) as problem:
                 traffic.broken.append(f"{name}: {problem!r}")
+                stop.set()
                 return
             with counting:
                 traffic.answers[name, status] += 1
-                if traffic.requests >= requests:
+                if not stop_at_violation and traffic.requests >= requests and traffic.saw_everything:
                     stop.set()
 
     def look() -> None:
@@ -191,13 +207,11 @@ def drive(
     for thread in threads:
         thread.start()
     try:
-        stop.wait(seconds)
+        stop.wait(LONGEST)
     finally:
         # Also on Ctrl-C: clients that nobody stops would keep the process for ever.
         stop.set()
-    for thread in threads:
-        thread.join(60)
-        assert not thread.is_alive(), "a client hangs"
+    wait_for_end(threads, 2 * PATIENCE)
     traffic.seconds = time.perf_counter() - start
     for pair in browsers:
         for browser in pair:

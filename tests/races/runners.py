@@ -14,9 +14,14 @@ import psycopg
 from tests.races.attacks import LIFT
 from tests.races.links import Link, count_violations
 from tests.races.seed import Ids
+from tests.waiting import wait_for_end
 
 SECONDS = float(os.environ.get("BEFORE_THE_BOARD_RACE_SECONDS", "3"))
-"""How long a random race runs; set it higher for a long run."""
+"""How long a random race runs at least; set it higher for a long run."""
+LONGEST = 1800.0
+"""Seconds after which a race is given up: so long that only what never comes takes them."""
+LOOKS = 50
+"""How often the observer must have looked before a race may end."""
 
 ACTS = {
     "lift": LIFT + " '{release}' WHERE id = {a_hold}",
@@ -40,6 +45,15 @@ class Tally:
     violations: int = 0
 
     @property
+    def saw_everything(self) -> bool:
+        """Each act was done, both refusals were met, and the observer looked often: a race may end."""
+        return (
+            self.samples > LOOKS
+            and min(self.done[name] for name in (*ACTS, "re-open")) > 0
+            and min(self.refused[name] for name in ("firm", "open")) > 0
+        )
+
+    @property
     def transactions(self) -> int:
         """How many were committed or refused."""
         return sum(self.done.copy().values()) + sum(self.refused.copy().values())
@@ -50,17 +64,27 @@ def race(
     ids: Ids,
     *,
     clients: int = 4,
-    seconds: float = SECONDS,
+    at_least: float = SECONDS,
     stop_at_violation: bool = False,
     transactions: int = 0,
     pause: float = 1 / 2000,
 ) -> Tally:
     """Random acts by blind clients (they look at nothing first) while an observer samples the rule.
 
-    Ends after so many seconds, or after so many transactions when they are given. `pause` is the longest
-    moment between write and commit, in seconds.
+    Ends once everything was seen and so many seconds have passed, or so many transactions when they are
+    given; with `stop_at_violation` at the first one; at the first other error. However slow the machine is,
+    it goes on until then, and gives up after half an hour. `pause` is the longest moment between write and
+    commit, in seconds.
     """
     tally, stop = Tally(), threading.Event()
+    begun = time.monotonic()
+
+    def is_enough() -> bool:
+        if tally.problems or stop_at_violation:
+            return bool(tally.problems or tally.violations)
+        passed = tally.transactions >= transactions if transactions else time.monotonic() - begun >= at_least
+        return passed and tally.saw_everything
+
     links = [opener() for _ in range(clients + 1)]
     together = threading.Barrier(clients + 1)
 
@@ -88,28 +112,26 @@ def race(
                     tally.busy += 1
                     continue
                 tally.problems.append(f"{name}: {problem!r}")
-            if transactions and tally.transactions >= transactions:
-                stop.set()
 
     def look(link: Link) -> None:
         together.wait()
-        while not stop.is_set():
-            tally.samples += 1
-            if count_violations(link):
-                tally.violations += 1
-                if stop_at_violation:
-                    stop.set()
+        try:
+            while not (stop.is_set() or is_enough()):
+                tally.samples += 1
+                tally.violations += bool(count_violations(link))
+        except (sqlite3.Error, psycopg.Error) as problem:
+            tally.problems.append(f"look: {problem!r}")
+        finally:
+            stop.set()
 
     threads = [threading.Thread(target=act, args=(link, seed)) for seed, link in enumerate(links[1:])]
     threads.append(threading.Thread(target=look, args=(links[0],)))
     for thread in threads:
         thread.start()
     try:
-        stop.wait(seconds)
+        stop.wait(LONGEST)
     finally:
         # Also on Ctrl-C: clients that nobody stops would keep the process for ever.
         stop.set()
-    for thread in threads:
-        thread.join(30)
-        assert not thread.is_alive(), "a client hangs"
+    wait_for_end(threads)
     return tally

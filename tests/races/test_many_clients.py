@@ -10,7 +10,7 @@ import time
 
 import pytest
 
-from tests.races.runners import ACTS, race
+from tests.races.runners import race
 
 pytestmark = [pytest.mark.race, pytest.mark.slow]
 
@@ -20,9 +20,7 @@ TRANSACTIONS = int(os.environ.get("BEFORE_THE_BOARD_RACE_TRANSACTIONS", "50000")
 
 def run_and_judge(opener, ids, name):
     start = time.perf_counter()
-    tally = race(
-        opener, ids, clients=CLIENTS, seconds=max(120, TRANSACTIONS / 100), transactions=TRANSACTIONS, pause=0
-    )
+    tally = race(opener, ids, clients=CLIENTS, transactions=TRANSACTIONS, pause=0)
     took = time.perf_counter() - start
     sys.stdout.write(
         f"{name}: {tally.transactions} transactions of {CLIENTS} clients in {took:.0f} s "
@@ -31,11 +29,8 @@ def run_and_judge(opener, ids, name):
     )
     assert tally.problems == []
     assert tally.violations == 0
-    assert tally.busy <= tally.transactions / 1000
     assert tally.transactions >= TRANSACTIONS
-    assert tally.samples > 50
-    assert min(tally.done[act] for act in (*ACTS, "re-open")) > 0
-    assert tally.refused["firm"] > 0
+    assert tally.saw_everything
 
 
 def test_many_clients_never_break_the_rule_on_postgresql(postgres_link, postgres_ids):

@@ -1,10 +1,12 @@
 """Two who act at once: never a firm booking behind an open hold. Each race has a twin without its guard.
 
-The deterministic ones place one transaction inside another; the random ones run 3 seconds, or as many as
-`BEFORE_THE_BOARD_RACE_SECONDS` says, under an observer.
+The deterministic ones place one transaction inside another; the random ones run under an observer until each
+act was done and refused, at least 3 seconds, or as many as `BEFORE_THE_BOARD_RACE_SECONDS` says. Their twins
+run until the observer sees it, however slow the machine is, and say how much work that took.
 """
 
 import sqlite3
+import sys
 import threading
 import time
 
@@ -23,10 +25,9 @@ from tests.races.runners import ACTS, race
 from tests.races.seed import seed
 from tests.sequence.builders import record_release
 from tests.sequence.conftest import AnsweringPort
+from tests.waiting import PATIENCE, wait_for_end, wait_until
 
 pytestmark = pytest.mark.race
-
-TWIN_SECONDS = 10
 
 
 def judge_of(vendor):
@@ -59,15 +60,16 @@ def overlap(first, second, watcher, statements):
     first.begin()
     first.run(statements[0])
     thread, errors = run_in_thread(second, statements[1])
-    deadline = time.monotonic() + 20
-    waited = False
-    while thread.is_alive() and not waited:
-        assert time.monotonic() < deadline
-        waited = second.is_waiting(watcher)
-        time.sleep(0.005)
+
+    def waits_or_is_through():
+        # Asked in this order: one that is through no longer waits.
+        waits = second.is_waiting(watcher)
+        return waits or not thread.is_alive()
+
+    wait_until("the second waits for the first, or is through", waits_or_is_through)
+    waited = thread.is_alive()
     first.commit()
-    thread.join(20)
-    assert not thread.is_alive()
+    wait_for_end([thread])
     return waited, errors
 
 
@@ -151,10 +153,13 @@ def drop_triggers(link):
 def judge_tally(tally):
     assert tally.problems == []
     assert tally.violations == 0
-    assert tally.samples > 50
-    assert min(tally.done[name] for name in (*ACTS, "re-open")) > 0
-    assert tally.refused["firm"] > 0
-    assert tally.refused["open"] > 0
+    assert tally.saw_everything, tally
+
+
+def judge_twin(tally, begun):
+    """The observer saw it, and said in how many seconds of this machine's work."""
+    sys.stdout.write(f"seen after {time.process_time() - begun:.2f} s of work, {tally.transactions} acts\n")
+    assert tally.violations == 1
 
 
 def test_random_clients_never_break_the_rule_on_postgresql(postgres_link, postgres_ids):
@@ -163,7 +168,8 @@ def test_random_clients_never_break_the_rule_on_postgresql(postgres_link, postgr
 
 def test_twin_random_clients_break_it_when_the_lock_is_gone(postgres_link, postgres_ids):
     mutate_judge(postgres_link(), without_lock)
-    assert race(postgres_link, postgres_ids, seconds=TWIN_SECONDS, stop_at_violation=True).violations == 1
+    begun = time.process_time()
+    judge_twin(race(postgres_link, postgres_ids, stop_at_violation=True), begun)
 
 
 def test_random_clients_never_break_the_rule_on_sqlite(sqlite_link, sqlite_ids):
@@ -172,7 +178,8 @@ def test_random_clients_never_break_the_rule_on_sqlite(sqlite_link, sqlite_ids):
 
 def test_twin_random_clients_break_it_when_the_triggers_are_gone(sqlite_link, sqlite_ids):
     drop_triggers(sqlite_link())
-    assert race(sqlite_link, sqlite_ids, seconds=TWIN_SECONDS, stop_at_violation=True).violations == 1
+    begun = time.process_time()
+    judge_twin(race(sqlite_link, sqlite_ids, stop_at_violation=True), begun)
 
 
 # ---------------------------------------------------------------- through the services
@@ -184,7 +191,7 @@ def at_once(*acts):
 
     def run(act):
         try:
-            together.wait(10)
+            together.wait(PATIENCE)
             act()
         except WrongState as refusal:
             refusals.append(refusal)
@@ -194,9 +201,7 @@ def at_once(*acts):
     threads = [threading.Thread(target=run, args=(act,)) for act in acts]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join(30)
-        assert not thread.is_alive()
+    wait_for_end(threads)
     return refusals
 
 
