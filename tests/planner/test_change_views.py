@@ -87,6 +87,19 @@ def test_a_detail_that_the_house_no_longer_has_is_gone_from_its_pages(planner: C
     assert not Visit.objects.filter(house=house, activities__isnull=True).exists()
 
 
+def test_a_house_under_unsarked_tiles_is_asked_for_no_roof_opening(planner: Client, house: House) -> None:
+    sent = fields_of(house, house.sequence_version, roof_cover="tiles", sarking=False)
+    assert "d04" in text_of(planner.post(f"/houses/{house.pk}/change/", sent))
+    planner.post(f"/houses/{house.pk}/change/", sent | {"apply": "1"})
+    standing = Check.objects.filter(inspection__house=house, withdrawn_at=None)
+    assert standing.filter(key__startswith="d03").exists()
+    assert not standing.filter(key__startswith="d04").exists()
+    assert not standing.filter(key__startswith="d05").exists()
+    for page in ("", "details/", "visits/"):
+        words = text_of(planner.get(f"/houses/{house.pk}/{page}"))
+        assert "Cut the sarking" not in words
+
+
 def test_what_the_sequence_refuses_is_said_and_nothing_is_changed(planner: Client, house: House) -> None:
     answer = planner.post(
         f"/houses/{house.pk}/change/", fields_of(house, house.sequence_version, storeys=2) | {"apply": "1"}
