@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -14,6 +14,9 @@ from coordination.people.models import Crew
 from coordination.planner.moves_told import say_shift
 from coordination.sequence.models import Activity, Fit, FittedHouse, House
 from coordination.sequence.reasons import say_reason
+
+FEW = 3
+"""Houses whose visits are told on the page itself; of more, each is asked for when it is opened."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +33,7 @@ class VisitTold:
     why: str
     told: str
     tells: bool
+    proposed: bool
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,9 @@ class HouseTold:
     shift: str
     later: bool
     costs: tuple[str, ...]
+    moving: int
     visits: tuple[VisitTold, ...]
+    """In the whole only where few houses move; else told one house at a time."""
 
 
 @dataclass(frozen=True)
@@ -67,26 +73,33 @@ class FitTold:
     told: int
     later: int
     without_crew: str
+    proposed: int
+    """Visits that would get a crew."""
+    tried: int
+    """Schedules that were made."""
+    unreported: tuple[tuple[House, str], ...]
+    """Houses whose work is overdue and not reported, and since when nothing is recorded."""
 
     @property
     def moving(self) -> tuple[HouseTold, ...]:
-        """Houses in which something moves."""
-        return tuple(one for one in self.houses if one.visits)
+        """Houses in which a visit moves or gets a crew."""
+        return tuple(one for one in self.houses if one.moving)
 
 
 def tell_fit(fit: Fit) -> FitTold:
     """A computed fit in words."""
     rows = list(fit.houses.select_related("house"))
-    names = {
-        house: dict(Activity.objects.filter(house=house).values_list("key", "name"))
-        for house in {row.house_id for row in rows if row.result.get("visits")}
-    }
     waits = {int(pk) for row in rows for pk in row.result.get("waits", {})}
     crews = dict(Crew.objects.filter(pk__in=waits).values_list("pk", "name"))
-    whole = fit.result
+    whole, by_id = fit.result, {row.house_id: row.house for row in rows}
     count = whole.get("without_crew", 0)
+    few = sum(bool(row.result.get("visits")) for row in rows) <= FEW
     return FitTold(
-        houses=tuple(_tell_house(row, names.get(row.house_id, {}), crews) for row in rows if row.result),
+        houses=tuple(
+            tell_house(row) if few and row.result["visits"] else _tell_house(row, crews)
+            for row in rows
+            if row.result
+        ),
         crews=tuple(
             (
                 one["name"],
@@ -103,6 +116,11 @@ def tell_fit(fit: Fit) -> FitTold:
             )
             for one in whole.get("overbooked", ())
         ),
+        proposed=whole.get("proposed", 0),
+        tried=whole.get("schedules", 0),
+        unreported=tuple(
+            (by_id[pk], clock.say_day(since - 1)) for pk, since in whole.get("unreported", ()) if pk in by_id
+        ),
         moved=whole.get("moved", 0),
         told=whole.get("told", 0),
         later=whole.get("later", 0),
@@ -117,7 +135,15 @@ def tell_fit(fit: Fit) -> FitTold:
     )
 
 
-def _tell_house(row: FittedHouse, names: Mapping[str, str], crews: Mapping[int, str]) -> HouseTold:
+def tell_house(row: FittedHouse) -> HouseTold:
+    """One house of a computed fit with its visits that move or get a crew."""
+    names = dict(Activity.objects.filter(house=row.house_id).values_list("key", "name"))
+    crews = dict(Crew.objects.filter(pk__in=map(int, row.result["waits"])).values_list("pk", "name"))
+    visits = tuple(_tell_visit(one, names) for one in row.result["visits"])
+    return replace(_tell_house(row, crews), visits=visits)
+
+
+def _tell_house(row: FittedHouse, crews: Mapping[int, str]) -> HouseTold:
     result = row.result
     planned, fitted = result["finish_planned"], result["finish_fitted"]
     return HouseTold(
@@ -131,7 +157,8 @@ def _tell_house(row: FittedHouse, names: Mapping[str, str], crews: Mapping[int, 
             f"{crews.get(int(crew), '')} {clock.say_length(half_days)}"
             for crew, half_days in sorted(result["waits"].items(), key=lambda one: -one[1])
         ),
-        visits=tuple(_tell_visit(one, names) for one in result["visits"]),
+        moving=len(result["visits"]),
+        visits=(),
     )
 
 
@@ -150,12 +177,17 @@ def _tell_visit(one: Mapping[str, Any], names: Mapping[str, str]) -> VisitTold:
         why=say_reason(one["reason"], names),
         told=_say_told(one),
         tells=bool(one["tells"]),
+        proposed=bool(one.get("proposed")),
     )
 
 
 def _say_told(one: Mapping[str, Any]) -> str:
     if one["tells"]:
         return _("told another date, once")
+    if one.get("proposed"):
+        return _("is asked; nothing is told yet")
+    if one.get("passed"):
+        return _("the date told has passed: ring, then pencil a new one")
     if one["told"]:
         return _("the date told stands")
     return _("was told nothing yet")

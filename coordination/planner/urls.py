@@ -56,6 +56,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("houses/<int:house>/visits/<int:visit>/let-go/", fits.let_go, name="let_go"),
     path("fit/", fits.fits, name="fits"),
     path("fit/<int:fit>/", fits.fit, name="fit"),
+    path("fit/<int:fit>/houses/<int:house>/", fits.fit_house, name="fit_house"),
     path("fit/<int:fit>/progress/", fits.fit_progress, name="fit_progress"),
     path("fit/<int:fit>/stop/", fits.stop_fit, name="stop_fit"),
     path("fit/<int:fit>/clear/", fits.clear_fit, name="clear_fit"),

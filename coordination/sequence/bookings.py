@@ -61,12 +61,13 @@ def ask(visit: Visit, crew: Crew, by: Person | None = None) -> Booking:
         BadInput: the crew is of another trade, or its company does not work for this builder.
     """
     house = lock_house(visit.house_id)
-    booking = _ask(house, visit, crew, by)
+    booking = open_booking(house, visit, crew, by)
     replan_after(house, _("%(crew)s asked for %(visit)s") % {"crew": crew.name, "visit": visit.name}, by)
     return booking
 
 
-def _ask(house: House, visit: Visit, crew: Crew, by: Person | None) -> Booking:
+def open_booking(house: House, visit: Visit, crew: Crew, by: Person | None) -> Booking:
+    """Ask a crew inside a change that plans the house anew by itself; raises as `ask`."""
     if crew.trade_id != visit.trade_id:
         raise BadInput(
             crew.name,
@@ -146,7 +147,7 @@ def change_crew(visit: Visit, crew: Crew, by: Person | None = None, why: str = "
         if old.crew_id == crew.pk:
             raise WrongState(_("%(crew)s has this visit already.") % {"crew": crew.name})
         close_booking(old, why or _("another crew does it"), by)
-    booking = _ask(house, visit, crew, by)
+    booking = open_booking(house, visit, crew, by)
     words = _("%(visit)s given to %(crew)s") % {"visit": visit.name, "crew": crew.name}
     replan_after(house, words, by)
     return booking

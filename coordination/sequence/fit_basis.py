@@ -3,7 +3,8 @@
 Read in one go from the tables and kept as plain rows; nothing here computes a date.
 
 What stays where it is: firm bookings, what a crew has confirmed, what is under way, and told dates within the
-freeze. Other told dates are kept where possible: a crew comes no earlier than it was told.
+freeze. Other told dates are kept where possible: a crew comes no earlier than it was told. Nothing that was
+not reported as begun is placed before the present half-day, and a told date that has passed holds nothing.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ import hashlib
 import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from django.db.models import Max
 from django.utils.translation import gettext as _
@@ -30,6 +32,7 @@ from coordination.sequence.models import (
     Plan,
     PlannedDate,
     ReservedTime,
+    Visit,
 )
 from coordination.sequence.queries.facts import latest_numbers, latest_plans
 
@@ -69,6 +72,27 @@ class HouseBasis:
     rows: HouseNetwork
     stays: frozenset[int]
     told: Mapping[int, tuple[int, int]]
+    proposed: Mapping[int, Crew] = field(default_factory=dict)
+    """Visit id → the crew that the fit chose for it: its booking in `rows` is imagined."""
+
+    def with_crews(self, crews: Mapping[int, Crew]) -> HouseBasis:
+        """The house as it would be if these crews had these visits, which nobody has."""
+        imagined = {
+            visit: Booking(house=self.house, visit_id=visit, crew=crew, state=Booking.State.ASKED)
+            for visit, crew in crews.items()
+        }
+        return replace(
+            self,
+            rows=replace(self.rows, bookings={**self.rows.bookings, **imagined}),
+            proposed={**self.proposed, **crews},
+        )
+
+    @cached_property
+    def begun(self) -> frozenset[int]:
+        """Ids of the visits in which work has begun."""
+        return frozenset(
+            one.visit_id for one in self.rows.activities if one.visit_id and one.actual_start is not None
+        )
 
     @property
     def without_crew(self) -> int:
@@ -87,6 +111,20 @@ class FitBasis:
     houses: tuple[HouseBasis, ...]
     crews: Mapping[int, Crew]
     elsewhere: tuple[Elsewhere, ...]
+    now: int
+    """The present half-day: nothing that has not begun starts before it."""
+    weights: Mapping[str, float] = field(default_factory=dict)
+    """Key of a house → how heavily its lateness weighs; 1 where it is not named."""
+    choices: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    """Trade id → ids of the builder's crews of that trade, for visits that no crew has."""
+
+    def with_crews(self, crews: Mapping[int, Crew]) -> FitBasis:
+        """As if these crews had these visits (by visit id)."""
+        houses = []
+        for one in self.houses:
+            mine = {a.visit_id for a in one.rows.activities if a.visit_id}
+            houses.append(one.with_crews({visit: crew for visit, crew in crews.items() if visit in mine}))
+        return replace(self, houses=tuple(houses))
 
     @property
     def load_stamp(self) -> str:
@@ -138,39 +176,62 @@ def _read_once(builder: Builder, house_ids: Collection[int]) -> FitBasis:
     if not houses or len(houses) != len(set(house_ids)) or any(one.pk not in plans for one in houses):
         raise BadInput(_("houses"), _("Choose houses that are planned and not handed over."))
     versions = read_versions(house_ids)
-    found = tuple(_read_house(one, plans[one.pk], versions[one.pk][1]) for one in houses)
+    now = clock.current_half_day(builder.time_zone)
+    found = tuple(_read_house(one, plans[one.pk], versions[one.pk][1], now) for one in houses)
     crews = {
         booking.crew_id: booking.crew
         for one in found
         for booking in one.rows.bookings.values()
         if booking.state != Booking.State.DONE
     }
-    return FitBasis(builder, found, crews, tuple(read_elsewhere(builder, crews, set(house_ids))))
+    choices: dict[int, list[int]] = defaultdict(list)
+    wanted = {visit.trade_id for one in found for visit in _visits_without_crew(one)}
+    engaged = Crew.objects.filter(trade__in=wanted, company__engagements__builder=builder)
+    for crew in engaged.select_related("company").order_by("pk"):
+        crews.setdefault(crew.pk, crew)
+        choices[crew.trade_id].append(crew.pk)
+    elsewhere = tuple(read_elsewhere(builder, crews, set(house_ids)))
+    offered = {trade: tuple(those) for trade, those in choices.items()}
+    return FitBasis(builder, found, crews, elsewhere, now, choices=offered)
 
 
-def _read_house(house: House, plan: Plan, last_change: int | None) -> HouseBasis:
+def _visits_without_crew(one: HouseBasis) -> list[Visit]:
+    """Visits with work to come, not begun, that no crew has."""
+    found = {
+        activity.visit.pk: activity.visit
+        for activity in one.rows.activities
+        if activity.visit is not None and activity.actual_finish is None
+    }
+    return [visit for pk, visit in found.items() if pk not in one.rows.bookings and pk not in one.begun]
+
+
+def _read_house(house: House, plan: Plan, last_change: int | None, now: int) -> HouseBasis:
     rows = read_house_network(house)
-    now = clock.current_half_day(house.builder.time_zone)
     begun = {one.visit_id for one in rows.activities if one.actual_start is not None}
     told, stays = {}, set()
     for visit_id, booking in rows.bookings.items():
-        near = False
+        near = passed = False
         if booking.state in MOVABLE and booking.told_start is not None and booking.told_finish is not None:
-            near = telling.weekday_half_days(now, booking.told_start) < 2 * house.builder.freeze_days
+            passed = booking.told_start < now and visit_id not in begun
+            ahead = telling.weekday_half_days(now, booking.told_start)
+            near = not passed and ahead < 2 * house.builder.freeze_days
             if visit_id not in begun:
                 told[visit_id] = (booking.told_start, booking.told_finish)
-        if booking.state in STAYING or booking.confirmed_at is not None or near or visit_id in begun:
+        confirmed = booking.confirmed_at is not None and not passed
+        if booking.state in STAYING or confirmed or near or visit_id in begun:
             stays.add(visit_id)
-    held = {
-        one.pk: FittedStart(
-            activity=one,
-            crew=rows.bookings[one.visit_id].crew,
-            not_before=told[one.visit_id][0],
-            cause=FittedStart.Cause.TOLD,
-        )
-        for one in rows.activities
-        if one.visit_id in told and one.actual_start is None
-    }
+    held = {}
+    for one in rows.activities:
+        start = told[one.visit_id][0] if one.visit_id in told else -1
+        if one.actual_start is not None or one.actual_finish is not None:
+            continue
+        if one.visit_id is not None and start >= now:
+            crew = rows.bookings[one.visit_id].crew
+            held[one.pk] = FittedStart(
+                activity=one, crew=crew, not_before=start, cause=FittedStart.Cause.TOLD
+            )
+        elif house.recorded_up_to < now:
+            held[one.pk] = FittedStart(activity=one, not_before=now, cause=FittedStart.Cause.PASSED)
     return HouseBasis(house, plan, last_change, replace(rows, fitted=held), frozenset(stays), told)
 
 

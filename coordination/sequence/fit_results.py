@@ -9,6 +9,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from coordination import clock
 from coordination.people.refusals import WrongState
 from coordination.sequence.fit_basis import FitBasis, HouseBasis
 from coordination.sequence.models import FittedStart, Visit
@@ -17,6 +18,7 @@ from coordination.sequence.replanning import visit_dates
 from coordination.sequence.solved import Solved
 from coordination.sequence.to_engine import CrewFit, HouseFit, solve
 from coordination.sequence.told_dates import planned_windows
+from coordination.sequence.unreported import read_unreported
 
 
 def write_house(one: HouseBasis, fitted: HouseFit) -> dict[str, Any]:
@@ -35,6 +37,7 @@ def write_house(one: HouseBasis, fitted: HouseFit) -> dict[str, Any]:
         "stake_fitted": solved.stake_start,
         "waits": {str(crew): half_days for crew, half_days in fitted.waits.items()},
         "visits": _write_visits(one, solved),
+        "proposed": {str(visit): crew.pk for visit, crew in one.proposed.items()},
         "starts": [write_start(start) for start in fitted.starts],
         "dates": {key: list(dates) for key, dates in fitted.dates.items()},
     }
@@ -86,13 +89,14 @@ def read_starts(stored: Iterable[Mapping[str, Any]], fit_id: int | None) -> list
 
 
 def _write_visits(one: HouseBasis, solved: Solved) -> list[dict[str, Any]]:
-    """Visits whose dates differ from the plan's, the earliest new date first."""
+    """Visits whose dates differ from the plan's or that get a crew, the earliest new date first."""
+    present = clock.current_half_day(one.house.builder.time_zone)
     before, after = planned_windows(one.plan), visit_dates(one.rows, solved)
     first = _first_activities(one, solved)
     found = []
     for visit in _visits_of(one):
         was, now = before.get(visit.pk), after.get(visit.pk)
-        if was is None or now is None or was == now:
+        if was is None or now is None or (was == now and visit.pk not in one.proposed):
             continue
         booking, key = one.rows.bookings.get(visit.pk), first[visit.pk]
         calendar = solved.calendar_of(key)
@@ -110,9 +114,16 @@ def _write_visits(one: HouseBasis, solved: Solved) -> list[dict[str, Any]]:
                 "reason": solved.dates[key].reason,
                 "told": list(told) if told else None,
                 "tells": _tells(one, visit.pk, now),
+                "passed": told is not None and told[0] < present,
+                "proposed": visit.pk in one.proposed,
             }
         )
     return sorted(found, key=lambda row: (row["now"], row["visit"]))
+
+
+def count_moved(result: Mapping[str, Any]) -> int:
+    """Visits of a house's stored result that move; those that only get a crew stand among them."""
+    return sum(visit["was"] != visit["now"] for visit in result.get("visits", ()))
 
 
 def _tells(one: HouseBasis, visit: int, now: tuple[int, int]) -> bool:
@@ -120,6 +131,9 @@ def _tells(one: HouseBasis, visit: int, now: tuple[int, int]) -> bool:
     told = one.told.get(visit)
     if told is None or visit in one.stays:
         return False
+    now_half_day = clock.current_half_day(one.house.builder.time_zone)
+    if told[0] < now_half_day and one.house.builder.freeze_days:
+        return False  # inside the freeze the office is asked, as with every move
     return max(now[0] - told[0], now[1] - told[1]) >= one.house.builder.retell_half_days
 
 
@@ -156,10 +170,14 @@ def write_whole(basis: FitBasis, fitted: CrewFit, houses: Mapping[int, Mapping[s
     names = {visit.pk: (visit.name, one.house.name) for one in basis.houses for visit in _visits_of(one)}
     return {
         "houses": len(basis.houses),
-        "moved": sum(len(row["visits"]) for row in houses.values()),
+        "moved": sum(count_moved(row) for row in houses.values()),
         "told": sum(visit["tells"] for row in houses.values() for visit in row["visits"]),
         "later": sum(row["finish_fitted"] > row["finish_free"] for row in houses.values()),
         "without_crew": sum(one.without_crew for one in basis.houses),
+        "proposed": sum(len(one.proposed) for one in basis.houses),
+        "unreported": [
+            [pk, recorded] for pk, recorded in read_unreported([one.house for one in basis.houses]).items()
+        ],
         "schedules": fitted.schedules,
         "crews": [
             {"crew": crew, "name": basis.crews[crew].name, "half_days": cost[crew], "houses": touched[crew]}

@@ -9,7 +9,7 @@ not move: neither the computation nor applying it can get past `_refuse_moved_fi
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -20,8 +20,15 @@ from coordination.people.models import Builder, Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import guard
 from coordination.sequence.diary import write_change
-from coordination.sequence.fit_basis import read_basis, read_versions, running_houses
-from coordination.sequence.fit_results import read_starts, write_start
+from coordination.sequence.fit_basis import (
+    FitBasis,
+    HouseBasis,
+    read_basis,
+    read_versions,
+    running_houses,
+)
+from coordination.sequence.fit_crews import ask_crews, stand_down_crews
+from coordination.sequence.fit_results import count_moved, read_starts, write_start
 from coordination.sequence.locking import lock_house, lock_houses
 from coordination.sequence.models import (
     Booking,
@@ -49,16 +56,21 @@ SEARCH_SECONDS = (10, 20, 60)
 
 
 def start_fit(
-    builder: Builder, by: Person, houses: Collection[int] | None = None, seconds: int = SEARCH_SECONDS[1]
+    builder: Builder,
+    by: Person,
+    houses: Collection[int] | None = None,
+    seconds: int = SEARCH_SECONDS[1],
+    weights: Mapping[int, str] | None = None,
 ) -> Fit:
     """Let a worker compute dates that the crews can keep; an undecided result of before is left.
 
     Args:
         houses: ids of running houses of the builder; None: all of them.
         seconds: how long it may search, one of `SEARCH_SECONDS`.
+        weights: house id → one of `FittedHouse.Weight`; as usual where a house is not named.
 
     Raises:
-        BadInput: a house that is not running or not the builder's; none at all; other seconds.
+        BadInput: a house that is not running or not the builder's; none at all; other seconds or weights.
         WrongState: one is being computed already.
     """
     running = {house.pk: house for house in running_houses(builder)}
@@ -68,11 +80,17 @@ def start_fit(
     if seconds not in SEARCH_SECONDS:
         known = ", ".join(str(one) for one in SEARCH_SECONDS)
         raise BadInput(_("time to search"), _("Choose one of %(known)s seconds.") % {"known": known})
+    weights = {pk: word for pk, word in (weights or {}).items() if pk in chosen}
+    if not set(weights.values()) <= set(FittedHouse.Weight.values):
+        raise BadInput(_("which house goes first"), _("Choose one of the words offered."))
     now = clock.now()
     try:
         with transaction.atomic():
             fit = Fit.objects.create(builder=builder, by=by, asked_at=now, heard_at=now, seconds=seconds)
-            FittedHouse.objects.bulk_create(FittedHouse(fit=fit, house=running[pk]) for pk in sorted(chosen))
+            FittedHouse.objects.bulk_create(
+                FittedHouse(fit=fit, house=running[pk], weight=weights.get(pk, FittedHouse.Weight.USUAL))
+                for pk in sorted(chosen)
+            )
             Fit.objects.filter(builder=builder, state=State.READY).update(
                 state=State.LEFT, decided_at=now, decided_by=by
             )
@@ -167,9 +185,10 @@ def apply_fit(fit: Fit, by: Person) -> Fit:
     firm = _read_firm(locked)
     for row in rows:
         house, starts = locked[row.house_id], read_starts(row.result.get("starts", ()), fit.pk)
+        asked = ask_crews(house, row, by)
         row.before = _replace_starts(house, starts)
-        if _facts(row.before) != _facts([write_start(one) for one in starts]):
-            moved = len(row.result.get("visits", ()))
+        if asked or _facts(row.before) != _facts([write_start(one) for one in starts]):
+            moved = count_moved(row.result)
             words = ngettext(
                 "Fitted to the crews: %(count)d visit moves",
                 "Fitted to the crews: %(count)d visits move",
@@ -201,9 +220,7 @@ def _facts(stored: Sequence[dict[str, object]]) -> set[tuple[object, ...]]:
 
 def _refuse_changed(fit: Fit, rows: Sequence[FittedHouse]) -> None:
     """The houses are those that were computed, and the crews' other work is what it was."""
-    now = read_versions(row.house_id for row in rows)
-    changed = [row for row in rows if now[row.house_id] != (row.revision, row.last_change)]
-    if changed:
+    if changed := _find_changed(rows):
         raise WrongState(
             _("Changed since these dates were computed: %(houses)s. Fit again.")
             % {"houses": ", ".join(row.house.name for row in changed)},
@@ -214,6 +231,12 @@ def _refuse_changed(fit: Fit, rows: Sequence[FittedHouse]) -> None:
         raise WrongState(
             _("What the crews have to do elsewhere changed since these dates were computed. Fit again.")
         )
+    if any(
+        visit["was"] != visit["now"] and visit["now"][0] < basis.now and visit["visit"] not in one.begun
+        for one, row in _pair(basis, rows)
+        for visit in row.result.get("visits", ())
+    ):
+        raise WrongState(_("Some of these dates have passed since they were computed. Fit again."))
     stays = {visit for one in basis.houses for visit in one.stays}
     near = [
         f"{row.house.name}: {visit['name']}, {visit['crew']}"
@@ -225,6 +248,21 @@ def _refuse_changed(fit: Fit, rows: Sequence[FittedHouse]) -> None:
         raise WrongState(
             _("Told dates that would move have come so near that they stand now. Fit again."), near
         )
+
+
+def _find_changed(rows: Sequence[FittedHouse]) -> list[FittedHouse]:
+    now = read_versions(row.house_id for row in rows)
+    return [row for row in rows if now[row.house_id] != (row.revision, row.last_change)]
+
+
+def find_changed(fit: Fit) -> list[str]:
+    """What happened at its houses since a fit was computed, a line each; with any it cannot be applied."""
+    return [_say_changed(row) for row in _find_changed(list(fit.houses.select_related("house")))]
+
+
+def _pair(basis: FitBasis, rows: Sequence[FittedHouse]) -> list[tuple[HouseBasis, FittedHouse]]:
+    by_house = {one.house.pk: one for one in basis.houses}
+    return [(by_house[row.house_id], row) for row in rows]
 
 
 def _say_changed(row: FittedHouse) -> str:
@@ -295,6 +333,7 @@ def find_in_the_way(fit: Fit) -> list[str]:
 def _touched(row: FittedHouse) -> list[str]:
     """What the diary calls the activities and bookings of the visits that a fit moved or holds."""
     visits = {one["visit"] for one in row.result.get("visits", ())}
+    visits |= {int(visit) for visit in row.result.get("proposed", {})}
     held = [one["activity"] for one in row.result.get("starts", ())]
     visits |= set(Visit.objects.filter(activities__in=held).values_list("pk", flat=True))
     activities = row.house.activities.filter(visit__in=visits).values_list("pk", flat=True)
@@ -333,7 +372,7 @@ def undo_fit(fit: Fit, by: Person) -> Fit:
         stood = _replace_starts(
             house, [one for one in read_starts(row.before, None) if one.activity_id in there]
         )
-        if _facts(stood) == _facts(row.before):
+        if not stand_down_crews(house, row, by) and _facts(stood) == _facts(row.before):
             continue
         words = _("Fit to the crews taken back")
         write_change(house, "fit taken back", f"fit:{fit.pk}", words, {}, by)

@@ -91,10 +91,15 @@ class HouseNetwork:
         return booking.crew if booking else None
 
     def fitted_start_of(self, activity: Activity, what_if: WhatIf = NOTHING) -> FittedStart | None:
-        """The fitted start that holds the activity: not once it has begun, or its visit has another crew."""
+        """The fitted start that holds the activity: not once it has begun, or its visit has another crew.
+
+        One without crew holds whoever has the visit.
+        """
         fitted = self.fitted.get(activity.pk)
         if fitted is None or activity.actual_start is not None:
             return None
+        if fitted.crew_id is None:
+            return fitted
         crew = self.crew_of(activity, what_if)
         return fitted if crew is not None and crew.pk == fitted.crew_id else None
 

@@ -12,6 +12,8 @@ nothing that was stored:
 ``{"kind": "busy", "crew": NAME, "at": N, "where": NAME}``, ``{"kind": "told", "crew": NAME, "at": N}``
     from an applied fit: the crew is elsewhere (`where` is empty for another builder's work) up to and with
     that half-day; the crew was told that half-day and comes then.
+``{"kind": "passed", "at": N}``
+    from an applied fit: when the dates were fitted it was not reported as begun by that half-day.
 
 Any of them may hold ``"pause": {"first": N, "last": N, "why": TEXT}``: half-days without work that lay
 between the cause and the start (`why` is empty for a plain weekend).
@@ -105,6 +107,10 @@ def _say_cause(reason: Reason, names: Mapping[str, str]) -> str:
             return _("started %(half_day)s") % {"half_day": clock.say_half_day(reason["at"])}
         case "finished":
             return _("finished %(half_day)s") % {"half_day": clock.say_half_day(reason["at"])}
+        case "passed":
+            return _("not before %(half_day)s: not reported as begun by then") % {
+                "half_day": clock.say_half_day(reason["at"])
+            }
         case "busy":
             return _say_busy(reason)
         case "told":

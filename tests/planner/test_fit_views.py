@@ -8,9 +8,11 @@ import pytest
 from django.test import Client
 
 from coordination import clock
+from coordination.planner import fit_told
 from coordination.sequence import bookings, fit_runs
-from coordination.sequence.models import Booking, Fit, FittedStart, House
-from tests.planner.conftest import STARTS, text_of
+from coordination.sequence.fit_basis import running_houses
+from coordination.sequence.models import Booking, Fit, FittedHouse, FittedStart, House
+from tests.planner.conftest import STARTS, browser_of, text_of
 from tests.sequence.brick_veneer import Office
 
 
@@ -146,6 +148,77 @@ def test_a_change_since_is_named_with_the_remedy(planner: Client, ready: Fit, pa
     assert 'href="/fit/"' in answer.content.decode()
     ready.refresh_from_db()
     assert ready.state == Fit.State.READY
+
+
+def test_after_a_change_only_what_can_succeed_is_offered(
+    planner: Client, ready: Fit, pair: list[House]
+) -> None:
+    FittedHouse.objects.filter(fit=ready, house=pair[1]).update(weight=FittedHouse.Weight.FIRST)
+    assert "Move these visits" in text_of(planner.get(f"/fit/{ready.pk}/"))
+    bookings.pencil(Booking.objects.filter(house=pair[1], state=Booking.State.ASKED)[0])
+    page = planner.get(f"/fit/{ready.pk}/")
+    assert "cannot be applied any more" in text_of(page)
+    assert "Move these visits" not in text_of(page)
+    assert f'href="/fit/?again={ready.pk}"' in page.content.decode()
+    again = planner.get(f"/fit/?again={ready.pk}").context["offices"][0]["form"]
+    assert again["houses"].value() == [one.pk for one in running_houses(ready.builder)]
+    assert again[f"weight-{pair[1].pk}"].value() == "first"
+    assert again.weighed
+
+
+def test_fitting_again_begins_with_the_same_houses(planner: Client, pair: list[House]) -> None:
+    fit = begin(planner, pair[:1])
+    form = planner.get(f"/fit/?again={fit.pk}").context["offices"][0]["form"]
+    assert form["houses"].value() == [pair[0].pk]
+    assert planner.get("/fit/?again=0").status_code == 200
+    assert planner.get("/fit/?again=999999").status_code == 404
+
+
+def test_the_address_of_an_act_leads_to_the_fit(planner: Client, ready: Fit) -> None:
+    answer = planner.get(f"/fit/{ready.pk}/apply/")
+    assert (answer.status_code, answer["Location"]) == (302, f"/fit/{ready.pk}/")
+    ready.refresh_from_db()
+    assert ready.state == Fit.State.READY
+
+
+def test_one_house_is_to_go_first(planner: Client, pair: list[House]) -> None:
+    data = {"builder": pair[0].builder.slug, "houses": [one.pk for one in pair], "seconds": 10}
+    weighed = data | {f"weight-{pair[0].pk}": "first", f"weight-{pair[1].pk}": "waits"}
+    assert planner.post("/fit/", weighed).status_code == 302
+    found = dict(Fit.objects.latest("pk").houses.values_list("house", "weight"))
+    assert found == {pair[0].pk: "first", pair[1].pk: "waits"}
+
+
+def test_of_many_houses_each_is_told_when_it_is_opened(
+    planner: Client, stranger: Client, ready: Fit, pair: list[House], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fit_told, "FEW", 0)
+    page = planner.get(f"/fit/{ready.pk}/")
+    moving = next(row.house for row in ready.houses.all() if row.result["visits"])
+    here = f"/fit/{ready.pk}/houses/{moving.pk}/"
+    assert f'hx-get="{here}"' in page.content.decode()
+    assert "who are at" not in text_of(page)
+    alone, part = planner.get(here), planner.get(here, headers={"HX-Request": "true"})
+    assert "Back to the fit" in text_of(alone)
+    assert "Back to the fit" not in text_of(part)
+    for one in (alone, part):
+        assert "who are at" in text_of(one)
+    assert stranger.get(here).status_code == 404
+    assert planner.get(f"/fit/{ready.pk}/houses/999999/").status_code == 404
+
+
+def test_unreported_houses_are_named_with_the_way_to_report(
+    office: Office, pair: list[House], monday_morning: Any
+) -> None:
+    monday_morning.move_to(clock.now() + dt.timedelta(days=21))  # work was to begin on 20 and 21 April
+    planner = browser_of(office.planner)
+    fit = begin(planner, pair)
+    Fit.objects.filter(pk=fit.pk).update(seconds=0)
+    assert fit_runs.take_up(fit.pk)
+    page = planner.get(f"/fit/{fit.pk}/")
+    for one in pair:
+        assert f"{one.name}: nothing reported since" in text_of(page)
+        assert f'href="/houses/{one.pk}/progress/"' in page.content.decode()
 
 
 def test_what_stands_in_the_way_of_taking_back_is_shown(

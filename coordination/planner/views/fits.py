@@ -15,10 +15,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django_htmx.http import HttpResponseClientRefresh
 
 from coordination import clock
-from coordination.people.access import builders_of, for_roles, get_own
+from coordination.people.access import builders_of, for_roles, get_own, read_key
 from coordination.people.models import Builder
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.fit_told import tell_fit
+from coordination.planner.fit_told import tell_fit, tell_house
 from coordination.planner.forms.fits import FitForm
 from coordination.planner.views.finding import PLANNER, find_house, person_of, show
 from coordination.planner.views.visits import find_visit, show_visit
@@ -35,14 +35,19 @@ def fits(request: HttpRequest) -> HttpResponse:
     """Choose the houses and start; what was computed before stands below."""
     builders = builders_of(person_of(request), PLANNER).order_by("name")
     if request.method == "GET":
-        return _show_fits(request, list(builders))
+        again = read_key(request.GET.get("again", ""))
+        return _show_fits(request, list(builders), again=_find(request, again) if again else None)
     builder = get_object_or_404(builders, slug=request.POST.get("builder", ""))
     form = FitForm(running_houses(builder), request.POST)
     if not form.is_valid():
         return _show_fits(request, list(builders), bound=(builder, form))
     try:
         fit = fitting.start_fit(
-            builder, person_of(request), form.cleaned_data["houses"], form.cleaned_data["seconds"]
+            builder,
+            person_of(request),
+            form.cleaned_data["houses"],
+            form.cleaned_data["seconds"],
+            form.weights,
         )
     except (BadInput, WrongState) as refusal:
         return _show_fits(request, list(builders), refusal, (builder, form))
@@ -54,6 +59,7 @@ def _show_fits(
     builders: list[Builder],
     refusal: BadInput | WrongState | None = None,
     bound: tuple[Builder, FitForm] | None = None,
+    again: Fit | None = None,
 ) -> HttpResponse:
     offices = []
     for builder in builders:
@@ -62,7 +68,9 @@ def _show_fits(
         offices.append(
             {
                 "builder": builder,
-                "form": bound[1] if bound and mine else FitForm(houses),
+                "form": bound[1]
+                if bound and mine
+                else FitForm(houses, again=again if again and again.builder_id == builder.pk else None),
                 "houses": houses,
                 "live": builder.fits.filter(state__in=Fit.LIVE).first(),
                 "past": builder.fits.exclude(state__in=Fit.LIVE).select_related("by", "decided_by")[:SHOWN],
@@ -103,9 +111,22 @@ def _show_fit(request: HttpRequest, found: Fit, refusal: BadInput | WrongState |
     }
     if found.result:
         context["told"] = tell_fit(found)
+    if found.state == Fit.State.READY:
+        context["changed"] = fitting.find_changed(found)
     if found.state == Fit.State.APPLIED:
         context["in_the_way"] = fitting.find_in_the_way(found)
     return show(request, "planner/fit.html", context, refusal, section="crews")
+
+
+@require_GET
+@for_roles(PLANNER)
+def fit_house(request: HttpRequest, fit: int, house: int) -> HttpResponse:
+    """What moves in one house: a part of the fit's page, or, without scripts, a page of its own."""
+    found = _find(request, fit)
+    row = get_object_or_404(found.houses.select_related("house"), house=house)
+    context = {"fit": found, "one": tell_house(row), "crumbs": _crumbs(row.house.name)}
+    part = "planner/_fit_house.html" if request.headers.get("HX-Request") else "planner/fit_house.html"
+    return show(request, part, context, section="crews")
 
 
 @require_GET
@@ -166,10 +187,12 @@ def leave_fit(request: HttpRequest, fit: int) -> HttpResponse:
     return _act(request, fit, act)
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 @for_roles(PLANNER)
 def apply_fit(request: HttpRequest, fit: int) -> HttpResponse:
-    """Move the visits and tell the crews."""
+    """Move the visits and tell the crews; whoever only comes by the address sees the fit."""
+    if request.method == "GET":
+        return redirect("planner:fit", fit=_find(request, fit).pk)
 
     def act(found: Fit) -> str:
         done = fitting.apply_fit(found, person_of(request))

@@ -76,8 +76,14 @@ class FittedHouse(models.Model):
     while both are still the latest, the result speaks of the house as it is.
     """
 
+    class Weight(models.TextChoices):
+        FIRST = "first", _("goes first")
+        USUAL = "usual", _("as usual")
+        WAITS = "waits", _("can wait")
+
     fit = models.ForeignKey(Fit, on_delete=models.CASCADE, related_name="houses")
     house = models.ForeignKey("sequence.House", on_delete=models.CASCADE, related_name="fits")
+    weight = models.CharField(_("which goes first"), max_length=8, choices=Weight, default=Weight.USUAL)
     revision = models.PositiveIntegerField(_("revision of the plan"), null=True, blank=True)
     last_change = models.BigIntegerField(_("last line of the diary"), null=True, blank=True)
     result = models.JSONField(_("what would move"), default=dict)
@@ -95,21 +101,25 @@ class FittedHouse(models.Model):
 
 
 class FittedStart(models.Model):
-    """An activity does not start before this half-day, because of its crew. From an applied fit.
+    """An activity does not start before this half-day, because of its crew, or because it was not reported as
+    begun when the dates were fitted. From an applied fit.
 
-    It counts while the crew still has the visit and the work has not begun; it stands until another fit, or
-    a planner, takes it away.
+    It counts while the crew still has the visit (without crew: whoever has it) and the work has not begun; it
+    stands until another fit, or a planner, takes it away.
     """
 
     class Cause(models.TextChoices):
         BUSY = "busy", _("the crew is elsewhere")
         TOLD = "told", _("the crew was told this date")
+        PASSED = "passed", _("it was not reported as begun by then")
 
     activity = models.OneToOneField(
         "sequence.Activity", on_delete=models.CASCADE, related_name="fitted_start"
     )
     fit = models.ForeignKey(Fit, null=True, on_delete=models.SET_NULL, related_name="starts")
-    crew = models.ForeignKey("people.Crew", on_delete=models.CASCADE, related_name="fitted_starts")
+    crew = models.ForeignKey(
+        "people.Crew", null=True, blank=True, on_delete=models.CASCADE, related_name="fitted_starts"
+    )
     not_before = models.IntegerField(_("not before"))
     cause = models.CharField(_("because"), max_length=8, choices=Cause, default=Cause.BUSY)
     where = models.CharField(_("where the crew is"), max_length=120, blank=True)
@@ -120,6 +130,10 @@ class FittedStart(models.Model):
             models.CheckConstraint(
                 condition=Q(until__isnull=True) | Q(until__lt=models.F("not_before")),
                 name="fitted_start_after_the_crew_is_free",
+            ),
+            models.CheckConstraint(
+                condition=Q(crew__isnull=False) | Q(cause="passed"),
+                name="fitted_start_names_its_crew",
             ),
         ]
 

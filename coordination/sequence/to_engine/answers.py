@@ -113,6 +113,8 @@ class _Reading:
         fitted = self.rows.fitted_start_of(activity, self.what_if)
         if fitted is None or fitted.not_before != at:
             return {"kind": "not before", "at": at}
+        if fitted.crew is None:
+            return {"kind": "passed", "at": at}
         if fitted.cause == FittedStart.Cause.TOLD:
             return {"kind": "told", "crew": fitted.crew.name, "at": at}
         until = fitted.until if fitted.until is not None else fitted.not_before - 1

@@ -21,7 +21,13 @@ from coordination.sequence.to_engine.crew_network import CrewNetwork, Piece
 
 FIRST_SCHEDULES = 8
 """Before the first slice: the plain rules, so that there is always something to show."""
-SLICE_SECONDS = 2.0
+WEIGHED_SCHEDULES = 512
+"""Instead of these where houses are weighed: the plain rules know nothing of that, only their mixtures do."""
+CHOICE_SCHEDULES = 64
+"""To choose crews by, where no crew has a visit."""
+SLICES = (64, 128, 256, 512, 1024)
+"""Schedules of each slice in turn, the last one over and over. Time only decides how many slices are made:
+the same houses, searched for as many slices, come out with the same dates."""
 
 Report = Callable[[float, str], None]
 """Told the share that is done and what is being done; raises to end the computation."""
@@ -62,6 +68,8 @@ class CrewFit:
     overbooked: tuple[Overbooked, ...]
     schedules: int
     kept: frozenset[int]
+    basis: FitBasis
+    """The houses with the crews that were chosen for visits without one."""
 
 
 def fit_houses(basis: FitBasis, *, seconds: float, report: Report) -> CrewFit:
@@ -75,10 +83,14 @@ def fit_houses(basis: FitBasis, *, seconds: float, report: Report) -> CrewFit:
         BadInput: what cannot be planned, by name.
         WrongState: the answer does not stand before the judge (a fault of this program, said openly).
     """
-    whole = CrewNetwork(basis)
+    try:
+        basis = choose_crews(basis)
+        whole = CrewNetwork(basis)
+    except engine.Refused as refused:
+        raise BadInput(_("houses"), str(refused)) from refused
     kept = {visit for one in basis.houses for visit in one.stays}
     if not whole.pieces:
-        return CrewFit({}, (), 0, frozenset(kept))
+        return CrewFit({}, (), 0, frozenset(kept), basis)
     try:
         while True:
             # Looked at with few schedules first: what has to stay besides shows at once.
@@ -96,31 +108,48 @@ def fit_houses(basis: FitBasis, *, seconds: float, report: Report) -> CrewFit:
     return _describe(whole, kept, best, made)
 
 
-def _level(
-    network: engine.Network,
-    data_date: int,
-    *,
-    seed: int,
-    schedules: int | None = None,
-    seconds: float | None = None,
-) -> engine.Levelled:
-    return engine.level_network(network, data_date=data_date, schedules=schedules, seconds=seconds, seed=seed)
+def choose_crews(basis: FitBasis) -> FitBasis:
+    """The basis with a crew for each visit that has none, where the builder has crews of its trade.
+
+    Chosen is by the house's own calendar; the dates are then levelled with calendar and word time of the
+    crew that was chosen. `Refused` as by `engine.level_parts`.
+    """
+    whole = CrewNetwork(basis)
+    if all(piece.trade is None for piece in whole.pieces.values()):
+        return basis
+    kept = {visit for one in basis.houses for visit in one.stays}
+    best = _level(whole.network(kept), whole.data_date, schedules=CHOICE_SCHEDULES, seed=0)
+    chosen = {}
+    for piece in whole.pieces.values():
+        if piece.visit is not None and piece.trade is not None and piece.id in best.crew_of:
+            name = best.crew_of[piece.id][f"trade {piece.trade}"]
+            chosen[piece.visit] = basis.crews[int(name.split()[1])]
+    return basis.with_crews(chosen)
+
+
+def _level(network: engine.Network, data_date: int, *, schedules: int, seed: int) -> engine.Levelled:
+    """Houses that share no crew are levelled apart from each other."""
+    return engine.level_parts(network, data_date=data_date, schedules=schedules, seed=seed)
 
 
 def _search(
     network: engine.Network, data_date: int, seconds: float, report: Report
 ) -> tuple[engine.Levelled, int]:
     """The best of several slices, each begun from another seed."""
-    slices = round(seconds / SLICE_SECONDS)
     report(0.0, _("placing the visits"))
-    best = _level(network, data_date, schedules=FIRST_SCHEDULES, seed=0)
+    first = WEIGHED_SCHEDULES if network.weights else FIRST_SCHEDULES
+    best = _level(network, data_date, schedules=first, seed=0)
     made = best.schedules
-    for number in range(slices):
-        if best.objective <= 0:
-            break  # nobody waits for anybody
-        report(number / slices, _("looking for better dates"))
-        found = _level(network, data_date, seconds=seconds / slices, seed=number + 1)
-        made += found.schedules
+    spent = last = 0.0
+    number = 0
+    while seconds > 0 and best.objective > 0:  # at 0 nobody waits for anybody
+        size = SLICES[min(number, len(SLICES) - 1)]
+        if number and spent + last * size / SLICES[min(number - 1, len(SLICES) - 1)] > seconds:
+            break
+        report(min(1.0, spent / seconds), _("looking for better dates"))
+        found = _level(network, data_date, schedules=size, seed=number + 1)
+        number, last = number + 1, found.seconds
+        spent, made = spent + last, made + found.schedules
         if found.objective < best.objective:
             best = found
     return best, made
@@ -180,7 +209,7 @@ def _describe(whole: CrewNetwork, kept: set[int], best: engine.Levelled, made: i
     overbooked = tuple(
         Overbooked(crew, half_day, tuple(sorted(visits))) for crew, half_day, visits in whole.overbooked(kept)
     )
-    return CrewFit(houses, overbooked, made, frozenset(kept))
+    return CrewFit(houses, overbooked, made, frozenset(kept), whole.basis)
 
 
 class _Whereabouts:
@@ -201,10 +230,11 @@ class _Whereabouts:
 
     def start_of(self, piece: Piece) -> FittedStart | None:
         """The row that keeps a piece at its levelled start; None when the network alone brings it there."""
-        if piece.crew is None or piece.activity.actual_start is not None:
+        if piece.activity.actual_start is not None:
             return None
-        start, crew = self.best.start[piece.id], self.whole.basis.crews[piece.crew]
-        if self.best.waits[piece.id]:
+        start = self.best.start[piece.id]
+        if piece.crew is not None and self.best.waits[piece.id]:
+            crew = self.whole.basis.crews[piece.crew]
             where, until = self._find_cause(piece, piece.crew, start)
             return FittedStart(
                 activity=piece.activity,
@@ -214,10 +244,11 @@ class _Whereabouts:
                 where=where[:120],
                 until=until,
             )
-        reason = self.whole.laid[piece.house.house.pk].plan[piece.activity.key].reason
-        if start == piece.start and "not_before" in (reason.kind, reason.after):
-            # The told date itself holds it: a house's own plan does not know told dates.
-            return piece.house.rows.fitted_start_of(piece.activity)
+        laid = self.whole.laid[piece.house.house.pk]
+        reason, held = laid.plan[piece.activity.key].reason, piece.house.rows.fitted_start_of(piece.activity)
+        if start == piece.start and held is not None and "not_before" in (reason.kind, reason.after):
+            # The told date, or the present, holds it: a house's own plan knows neither.
+            return held if held.not_before == laid.network[piece.activity.key].not_before else None
         return None
 
     def _find_cause(self, piece: Piece, crew: int, start: int) -> tuple[str, int]:

@@ -39,6 +39,8 @@ class Piece:
     finish: int
     visit: int | None
     crew: int | None
+    trade: int | None
+    """Of the crews to choose from, where no crew has the visit."""
 
     def worked(self, start: int, finish: int) -> list[int]:
         """Half-days worked between two instants."""
@@ -106,7 +108,14 @@ class CrewNetwork:
                 finish=planned.ef,
                 visit=activity.visit_id,
                 crew=crew.pk if crew is not None and crew.pk in self.basis.crews else None,
+                trade=self._find_trade(one, activity),
             )
+
+    def _find_trade(self, one: HouseBasis, activity: Activity) -> int | None:
+        visit = activity.visit
+        if visit is None or visit.pk in one.rows.bookings or visit.pk in one.begun:
+            return None
+        return visit.trade_id if visit.trade_id in self.basis.choices else None
 
     def _join(self, one: HouseBasis) -> Iterable[engine.Relationship]:
         """Relationships between what is unfinished; what a recorded start settles stands in the anchor."""
@@ -171,6 +180,7 @@ class CrewNetwork:
             relationships=(*links, *self.links),
             calendars={names[id(one)]: one for one in self._calendars.values()},
             crews=tuple(self._give_crew(pk, kept) for pk in sorted(self.basis.crews)),
+            weights=self.basis.weights,
             confirmed=frozenset(
                 f"visit {piece.visit}" for piece in self.pieces.values() if piece.visit in kept
             ),
@@ -180,7 +190,8 @@ class CrewNetwork:
         told = piece.house.told.get(piece.visit or 0)
         begun = piece.activity.actual_start is not None
         # A told date that may move is known to the engine as such: moving it has its price.
-        not_before = told[0] if told and not begun and piece.visit not in piece.house.stays else None
+        movable = told is not None and not begun and piece.visit not in piece.house.stays
+        not_before = told[0] if told and movable and told[0] >= self.basis.now else None
         wanted = piece.house.house.required_by
         last = piece.duration and piece.id not in self._awaited
         not_after = clock.as_half_day(wanted) + 2 if wanted and last else None
@@ -193,7 +204,7 @@ class CrewNetwork:
             house=piece.house.house.key,
             not_before=not_before,
             not_after=not_after,
-            crew={f"crew {piece.crew}": 1} if piece.crew is not None and piece.duration else {},
+            crew=_ask(piece),
             visit=f"visit {piece.visit}" if piece.visit is not None else None,
         )
 
@@ -250,7 +261,19 @@ class CrewNetwork:
             edge = end
         if capacity < most:
             reserved.append(engine.ReservedTime(edge, edge + FAR_AHEAD, most - capacity))
-        return engine.Crew(f"crew {pk}", most, reserved=tuple(reserved))
+        asked = {piece.trade for piece in self.pieces.values() if piece.trade is not None}
+        trade = self.basis.crews[pk].trade_id
+        chosen = f"trade {trade}" if trade in asked and pk in self.basis.choices.get(trade, ()) else None
+        return engine.Crew(f"crew {pk}", most, reserved=tuple(reserved), trade=chosen)
+
+
+def _ask(piece: Piece) -> dict[str, int]:
+    """What a piece asks for: its crew, or one of the crews of its trade."""
+    if not piece.duration:
+        return {}
+    if piece.crew is not None:
+        return {f"crew {piece.crew}": 1}
+    return {f"trade {piece.trade}": 1} if piece.trade is not None else {}
 
 
 def _runs(free: Mapping[int, int]) -> list[tuple[int, int, int]]:
