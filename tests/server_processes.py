@@ -14,7 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import ClassVar
 
-START_SECONDS = 30
+START_SECONDS = 120
 # macOS has no C.UTF-8. The suite sorts by code point or not at all, so either will do.
 LOCALE = ["--no-sync", "--locale=" + ("C.UTF-8" if sys.platform == "linux" else "en_US.UTF-8")]
 _PR_SET_PDEATHSIG = 1
@@ -100,7 +100,7 @@ class Server:
         process, self.process = self.process, None
         if process is not None:
             process.kill()
-            process.wait(10)
+            process.wait(60)
 
     def stop(self) -> None:
         """End it and wait; a server that ignores the polite signal is killed."""
@@ -109,10 +109,10 @@ class Server:
             return
         process.send_signal(signal.SIGINT)
         try:
-            process.wait(10)
+            process.wait(60)
         except subprocess.TimeoutExpired:
             process.kill()
-            process.wait(10)
+            process.wait(60)
 
 
 class PostgresServer(Server):

@@ -8,7 +8,6 @@ import http.client
 import json
 import os
 import random
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -21,19 +20,13 @@ import psycopg
 from tests.crashes.mail_server import MailServer
 from tests.races.links import VIOLATIONS
 from tests.server_processes import BrokenServer, PostgresServer, Server, ValkeyServer
+from tests.waiting import free_port
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 HOST = "board.example.org"
-READY_SECONDS = 60
+READY_SECONDS = 300
 MOMENT = dt.datetime(2026, 4, 13, 5, 29, 30, tzinfo=dt.UTC)
 """Monday 13 April 2026, 15:29:30 in Hobart: half a minute before the digests of the day are made."""
-
-
-def free_port() -> int:
-    """A port that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 class DurablePostgres(PostgresServer):
@@ -58,7 +51,9 @@ class DurablePostgres(PostgresServer):
     def connect(self) -> psycopg.Connection[Any]:
         """A connection past the program."""
         return psycopg.connect(
-            f"host={self.folder} user=postgres dbname=before_the_board", autocommit=True, connect_timeout=5
+            f"host={self.folder} user=postgres dbname=before_the_board",
+            autocommit=True,
+            connect_timeout=READY_SECONDS,
         )
 
 
@@ -81,7 +76,7 @@ class Part(Server):
     def _wait_for_pages(self, port: int) -> None:
         deadline = time.monotonic() + READY_SECONDS
         while time.monotonic() < deadline and self.process is not None and self.process.poll() is None:
-            link = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+            link = http.client.HTTPConnection("127.0.0.1", port, timeout=READY_SECONDS)
             with contextlib.suppress(OSError, http.client.HTTPException):
                 link.request("GET", "/accounts/sign-in/", headers=self.headers)
                 if link.getresponse().status == 200:

@@ -26,7 +26,7 @@ from tests.hold_points.houses import PASSWORD
 TOKEN = "t" * 32
 REFUSALS = (409, 422)
 ACTS = ("judge",) * 6 + ("release",) * 3 + ("make firm",) * 3 + ("pencil", "re-open")
-PATIENCE = 90
+PATIENCE = 300
 """Seconds that a client goes on sending what was not answered."""
 
 
@@ -40,8 +40,8 @@ class Book:
     acts: Counter[tuple[str, int, str]] = field(default_factory=Counter)
     """(act, house, answer) of acts without an id."""
     statuses: Counter[int] = field(default_factory=Counter)
-    failures: list[tuple[float, str]] = field(default_factory=list)
-    """When a request was cut off or answered with 500 or above."""
+    failures: list[tuple[float, float, str]] = field(default_factory=list)
+    """When a request began that was cut off or answered with 500 or above, when it ended, and how."""
     acknowledged: int = 0
     repeated: int = 0
 
@@ -69,7 +69,7 @@ class Client:
             "X-CSRFToken": TOKEN,
             "Content-Type": "application/x-www-form-urlencoded",
         }
-        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE)
         try:
             link.request("POST", path, urlencode(fields), headers)
             answer = link.getresponse()
@@ -120,10 +120,10 @@ class Load:
         """Let each finish what it has begun."""
         self._stop.set()
         for thread in self.threads:
-            thread.join(PATIENCE + 40)
+            thread.join(3 * PATIENCE)
             assert not thread.is_alive(), "a client hangs"
 
-    def wait_for_more(self, count: int, seconds: float) -> None:
+    def wait_for_more(self, count: int, seconds: float = 2 * PATIENCE) -> None:
         """Wait until so many more acts were acknowledged: what is killed next is killed under load."""
         wanted, deadline = self.book.acknowledged + count, time.monotonic() + seconds
         while self.book.acknowledged < wanted:
@@ -157,16 +157,17 @@ class Load:
                 self.book.acts[act, client.house["house"], answer] += 1
 
     def _try(self, client: Client, who: str, path: str, fields: list[tuple[str, str]], *, again: bool) -> str:
+        began = time.monotonic()
         try:
             status = client.ask(who, path, fields)
         except (OSError, http.client.HTTPException) as cut:
             if not again:
-                self.book.failures.append((time.monotonic(), repr(cut)))
+                self.book.failures.append((began, time.monotonic(), repr(cut)))
             return "unanswered"
         with self._keep:
             self.book.statuses[status] += 1
         if status >= 500:
-            self.book.failures.append((time.monotonic(), f"{path} {status}"))
+            self.book.failures.append((began, time.monotonic(), f"{path} {status}"))
             return "unanswered"
         if status not in (302, *REFUSALS):
             raise ValueError(f"{path} answered {status}")

@@ -9,7 +9,8 @@ prints the figures. What is promised, and looked for afterwards:
   behind an open hold by an observer past the program;
 - every message that is due leaves. A mail leaves twice only if its sender or the database was killed between
   the mail server's yes and the mark on the row, at most once for each kill, under the same Message-ID;
-- an answer of 500 is given only while the app or the database is down; without the worker all goes on.
+- an answer of 500 is given only to a request that was under way while the app or the database was down;
+  without the worker all goes on.
 """
 
 from __future__ import annotations
@@ -34,8 +35,6 @@ pytestmark = pytest.mark.slow
 ROUNDS = int(os.environ.get("BEFORE_THE_BOARD_KILLS", "3"))
 LOAD_BETWEEN_KILLS = 8
 """Acts acknowledged since the last part came back, before the next is killed."""
-SLACK = 5.0
-"""Seconds after a part answers again in which requests that waited for it may still fail."""
 
 
 @pytest.fixture
@@ -61,7 +60,7 @@ def kill_in_turn(installation: Installation, order: tuple[str, ...], rounds: int
     try:
         for _round in range(rounds):
             for part in order:
-                load.wait_for_more(LOAD_BETWEEN_KILLS, 60)
+                load.wait_for_more(LOAD_BETWEEN_KILLS)
                 if part in installation.senders and part != "database":
                     # At the worst moment: the mail server has the mail, and the sender does not know it yet.
                     installation.mail.wait_for_a_mail(5)
@@ -70,8 +69,8 @@ def kill_in_turn(installation: Installation, order: tuple[str, ...], rounds: int
                 killed_at = time.monotonic()
                 installation.kill_and_restart(part, dice)
                 if part != "worker":
-                    down.append((killed_at, time.monotonic() + SLACK))
-        load.wait_for_more(LOAD_BETWEEN_KILLS, 60)
+                    down.append((killed_at, time.monotonic()))
+        load.wait_for_more(LOAD_BETWEEN_KILLS)
     finally:
         load.stop()
     assert load.broken == []
@@ -82,7 +81,10 @@ def kill_in_turn(installation: Installation, order: tuple[str, ...], rounds: int
     assert judged["troubles"] == []
     assert load.violations == 0
     assert load.samples > 20
-    assert [one for one in book.failures if not any(since <= one[0] <= until for since, until in down)] == []
+    # A request that was under way while something was down may fail, however late it says so.
+    assert [
+        one for one in book.failures if not any(one[0] <= until and since <= one[1] for since, until in down)
+    ] == []
     sent, void = set(judged["mails"]["sent"]), set(judged["mails"]["void"])
     assert sent - set(taken) == set(), "marked as sent and never taken by the mail server"
     assert set(taken) - sent - void == set(), "taken by the mail server and not marked"
