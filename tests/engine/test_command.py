@@ -20,7 +20,7 @@ def run(*arguments, document=None):
         text=True,
         cwd=ROOT,
         check=False,
-        timeout=60,
+        timeout=600,
     )
 
 

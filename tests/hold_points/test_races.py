@@ -13,6 +13,7 @@ from hold_points.models import RecordEntry, Release
 from hold_points.record import export_record
 from hold_points.verify_record import verify_export
 from tests.hold_points.houses import make_site
+from tests.waiting import PATIENCE, wait_for_end, wait_until
 
 pytestmark = [pytest.mark.race, pytest.mark.django_db(transaction=True)]
 WORKERS, ROUNDS = 4, 8
@@ -30,7 +31,7 @@ def run_together(act):
 
     def work(number):
         try:
-            start.wait()
+            start.wait(PATIENCE)
             act(number)
         except Exception as error:  # noqa: BLE001 - handed to the test, which judges it
             raised.append(error)
@@ -40,8 +41,7 @@ def run_together(act):
     threads = [threading.Thread(target=work, args=(number,)) for number in range(WORKERS)]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join()
+    wait_for_end(threads)
     return raised
 
 
@@ -62,8 +62,26 @@ def test_entries_of_several_writers_make_one_chain(open_site):
 
 
 def test_without_the_lock_the_same_writers_get_in_each_others_way(open_site, on_sqlite):
-    raised = run_together(append_rounds(open_site.house.pk, lambda pk: House.objects.get(pk=pk)))
-    # On SQLite an IMMEDIATE transaction is itself the lock and cannot be left out.
+    """The first writer stays inside its transaction until another, who read the same head, waits behind it."""
+    written = threading.Event()
+
+    def somebody_waits():
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT count(*) FROM pg_locks WHERE NOT granted")
+            return cursor.fetchone()[0]
+
+    def append(number):
+        if number and not on_sqlite:
+            assert written.wait(PATIENCE)
+        with transaction.atomic():
+            house = House.objects.get(pk=open_site.house.pk)
+            record.append(house, "outcome", {"worker": number})
+            if not number and not on_sqlite:
+                written.set()
+                wait_until("another writer waits", somebody_waits)
+
+    raised = run_together(append)
+    # On SQLite an IMMEDIATE transaction is itself the lock and cannot be left out: all come in turn.
     assert any(isinstance(one, IntegrityError) for one in raised) is not on_sqlite
     # Even then nothing false is kept: the losers are refused by the database.
     assert verify_export(export_record(open_site.house).encode())

@@ -1,8 +1,6 @@
 """From a house set out and pencilled to one mail: put, gathered and sent once by the real worker."""
 
 import datetime as dt
-import time
-from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,6 +15,7 @@ from coordination.reminders import digest, planning, sending
 from coordination.reminders.tasks import put_and_send
 from coordination.sequence import bookings, progress
 from tests.hold_points.houses import Site, make_site
+from tests.waiting import wait_until
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -44,14 +43,6 @@ def site(transactional_db: None, days: Any, settings: Any, tmp_path: Any) -> Sit
     return made
 
 
-def wait_until(stands: Callable[[], bool], what: str) -> None:
-    """Wait for another thread; the clock of the tests runs on while it does."""
-    until = time.monotonic() + 20
-    while not stands():
-        assert time.monotonic() < until, f"not within 20 s: {what}"
-        time.sleep(0.05)
-
-
 def rings_of(worker: Any) -> int:
     """How often the worker took the task that a tick rings for."""
     return int(worker.state.total_count.get("reminders.put_and_send", 0))
@@ -69,11 +60,11 @@ def test_the_eve_is_sent_once_by_the_worker_after_two_ticks(
     before = rings_of(celery_worker)
     days.move_to(MONDAY.replace(hour=15, minute=31))
     tick.delay()
-    wait_until(lambda: Digest.objects.filter(sent_at__isnull=False).exists(), "the digest was sent")
+    wait_until("the digest was sent", lambda: Digest.objects.filter(sent_at__isnull=False).exists())
     rows = Message.objects.count(), Digest.objects.count()
     tick.delay()
-    wait_until(lambda: rings_of(celery_worker) == before + 2, "the second ring was taken")
-    wait_until(lambda: not celery_worker.state.active_requests, "the second ring was answered")
+    wait_until("the second ring was taken", lambda: rings_of(celery_worker) == before + 2)
+    wait_until("the second ring was answered", lambda: not celery_worker.state.active_requests)
     assert (Message.objects.count(), Digest.objects.count()) == rows
     [sent] = mails_to(site, "plumber")
     assert sent.subject == f"{site.builder.name}, {site.house.name}: Plumbing rough-in, Tue 14 Apr, morning"

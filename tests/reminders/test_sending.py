@@ -20,6 +20,7 @@ from coordination.people.models import Builder, Company, Crew, Person, Trade, Wo
 from coordination.reminders import digest, sending
 from coordination.reminders.channels import CHANNELS
 from tests.crashes.faults import InjectedFault
+from tests.waiting import PATIENCE, wait_for_end
 
 HOBART = ZoneInfo("Australia/Hobart")
 THURSDAY = dt.datetime(2026, 3, 12, 15, 29, 50, tzinfo=HOBART)
@@ -264,7 +265,7 @@ def send_twice_at_once(step):
 
     def run():
         try:
-            barrier.wait(timeout=10)
+            barrier.wait(timeout=PATIENCE)
             results.append(step())
         except Exception as error:  # noqa: BLE001 - shown by the caller
             errors.append(error)
@@ -274,8 +275,7 @@ def send_twice_at_once(step):
     threads = [threading.Thread(target=run) for _ in range(2)]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join(timeout=30)
+    wait_for_end(threads)
     assert errors == []
     return results
 
@@ -304,7 +304,7 @@ def test_two_workers_send_forty_urgent_messages_once_each(builder, crew):
 def test_without_the_claim_two_workers_send_twice(builder, crew, monkeypatch):
     """The twin: with the guard off the same race doubles messages, so the tests above can fail."""
     monkeypatch.setattr(sending, "_claim", lambda row, me: bool(row.update(claimed_by=me)) or True)
-    barrier = threading.Barrier(2, timeout=5)
+    barrier = threading.Barrier(2, timeout=PATIENCE)
     real = CHANNELS["mail"]
 
     class Meeting:

@@ -16,18 +16,18 @@ from coordination.sequence.models import Booking, Fit, FittedHouse, FittedStart
 from tests.races.links import VIOLATIONS
 from tests.sequence.builders import START
 from tests.sequence.fits import computed, shared_houses, starts_of
+from tests.waiting import PATIENCE, wait_until
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
 def wait_for(fit: Fit, *states: str) -> Fit:
-    until = time.monotonic() + 60
-    while True:
+    def is_there() -> bool:
         fit.refresh_from_db()
-        if fit.state in states:
-            return fit
-        assert time.monotonic() < until, f"not within 60 s: {fit.state}, {fit.progress}"
-        time.sleep(0.05)
+        return fit.state in states
+
+    wait_until(f"the fit is {' or '.join(states)}", is_there)
+    return fit
 
 
 @pytest.fixture
@@ -59,9 +59,7 @@ def test_a_running_fit_is_stopped_by_the_planner(two, celery_worker):
     fit = fitting.start_fit(two[0].builder, two[0].planner, seconds=60)
     wait_for(fit, Fit.State.COMPUTING)
     fitting.ask_to_stop(fit)
-    began = time.monotonic()
     fit = wait_for(fit, Fit.State.STOPPED)
-    assert time.monotonic() - began < 30
     assert fit.result == {}
 
 
@@ -94,7 +92,7 @@ def test_an_embedded_run_computes_a_fit(two, celery_app):
 
 
 def test_an_embedded_run_stops_in_the_middle_of_a_fit_and_leaves_it_to_the_next(two, celery_app):
-    """Stopping waits ten seconds for each part; the search asked for sixty."""
+    """Stopping waits a while for each part, but not for a search that was asked for an hour."""
     from coordination.management.embedded import EmbeddedRun, open_web_server
 
     run = EmbeddedRun(open_web_server(None))
@@ -115,7 +113,7 @@ def at_once(*acts: Callable[[], object]) -> list[object]:
     gate, given = threading.Barrier(len(acts)), [object()] * len(acts)
 
     def run(number: int, act: Callable[[], object]) -> None:
-        gate.wait(20)
+        gate.wait(PATIENCE)
         try:
             given[number] = act()
         except WrongState as refusal:

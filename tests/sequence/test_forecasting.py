@@ -2,7 +2,6 @@
 
 import datetime as dt
 import math
-import time
 
 import pytest
 import time_machine
@@ -26,6 +25,7 @@ from coordination.sequence.to_engine import score_by_confidence, score_together
 from tests.sequence.builders import START, make_builder
 from tests.sequence.fits import shared_houses
 from tests.sequence.forecasts import forecast_of, pencilled, visit_prospect
+from tests.waiting import wait_until
 
 
 @pytest.fixture
@@ -153,11 +153,12 @@ def test_a_forecast_asked_for_is_made_by_the_worker(transactional_db, celery_wor
         small = shared_houses(1)[0]
         row = forecasting.ask_for_forecast(small.house)
         assert forecasting.is_asked(row)
-        for _wait in range(600):
+
+        def is_computed():
             row.refresh_from_db()
-            if row.computed_at is not None:
-                break
-            time.sleep(0.05)
+            return row.computed_at is not None
+
+        wait_until("the worker made the forecast", is_computed)
         assert row.revision == 1
         assert not forecasting.is_asked(row)
 
