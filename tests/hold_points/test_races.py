@@ -62,7 +62,7 @@ def test_entries_of_several_writers_make_one_chain(open_site):
 
 
 def test_without_the_lock_the_same_writers_get_in_each_others_way(open_site, on_sqlite):
-    """The first writer stays inside its transaction until another, who read the same head, waits behind it."""
+    """The first writer stays in its transaction until another, who read the same head, waits for it."""
     written = threading.Event()
 
     def somebody_waits():

@@ -6,16 +6,11 @@ from typing import Any
 
 import pytest
 import time_machine
-from playwright.sync_api import expect
 
 from tests.journeys.people import Screens
 
 MONDAY = dt.datetime(2026, 4, 12, 22, 0, tzinfo=dt.UTC)
 """Monday 13 April 2026, 8:00 in Hobart."""
-
-
-PATIENCE = 20_000
-"""Milliseconds: a busy machine keeps photographs a while."""
 
 
 @pytest.fixture
@@ -37,8 +32,6 @@ def screens(
     """Browser windows on the live server; at the end none of them may have complained."""
     settings.MEDIA_ROOT = tmp_path
     made = Screens(browser, live_server.url, browser_context_args)
-    expect.set_options(timeout=PATIENCE)
     yield made
-    expect.set_options(timeout=5_000)
     made.close()
     assert made.complaints == []

@@ -20,7 +20,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 TABLET = {"width": 820, "height": 1180}
 PHONE = {"width": 390, "height": 844}
-PATIENCE = 60_000
 
 
 @pytest.fixture
@@ -61,9 +60,7 @@ def screen(
     page = context.new_page()
     page.on("console", lambda line: complaints.append(line.text) if line.type == "error" else None)
     page.on("pageerror", lambda error: complaints.append(str(error)))
-    expect.set_options(timeout=PATIENCE)
     yield page
-    expect.set_options(timeout=5_000)
     context.close()
     assert complaints == []
 
