@@ -170,6 +170,18 @@ def _crew_page(name: str) -> Callable[[Page, Shown], object]:
     return _to(lambda shown: shown.links[name])
 
 
+def _crews_visit(page: Page, shown: Shown) -> None:
+    page.goto(shown.links["busy"])
+    page.get_by_role("link", name="What is to be done there").first.click()
+
+
+def _really(page: Page, shown: Shown) -> None:
+    page.goto(shown.links["stopped"])
+    page.get_by_text("At work or done before its time").first.click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Done", exact=True).first.click()
+
+
 def _calendar(page: Page, shown: Shown) -> None:
     page.goto(shown.links["busy"])
     with page.expect_navigation():
@@ -247,6 +259,8 @@ SCREENS = (
     Screen("crew's page", "", _crew_page("busy")),
     Screen("crew's page, stopped", "", _crew_page("stopped")),
     Screen("crew's page, no visits", "", _crew_page("new")),
+    Screen("crew's visit, far ahead", "", _crews_visit),
+    Screen("crew's report, really?", "", _really),
     Screen("calendar address", "", _calendar),
     Screen("sign in", "", _to(lambda _shown: "/accounts/sign-in/")),
     Screen("sign in, refused", "", _sign_in_wrong),
