@@ -180,6 +180,9 @@ def say_together(houses: Collection[int]) -> str:
         return ""
     if not together["late"]:
         return _("In 9 of 10 cases no house ends over a week later than planned.")
+    if together["late"] >= together["houses"]:
+        words = _("In at least 1 of 10 cases all %(houses)s houses end over a week later than planned.")
+        return words % {"houses": together["houses"]}
     return _("In 9 of 10 cases at most %(late)s of %(houses)s houses end over a week later than planned.") % {
         "late": together["late"],
         "houses": together["houses"],

@@ -249,6 +249,7 @@ def test_houses_that_may_be_late_together_are_told_on_the_page_of_all(
     assert "In 9 of 10 cases" not in text_of(planner.get(page))
     for late, words in (
         (0, "In 9 of 10 cases no house ends over a week later than planned."),
+        (7, "In at least 1 of 10 cases all 7 houses end over a week later than planned."),
         (4, "In 9 of 10 cases at most 4 of 7 houses end over a week later than planned."),
     ):
         forecast.result["together"] = {"houses": 7, "late": late}
