@@ -59,7 +59,7 @@ def test_a_disk_that_fails_leaves_nothing_under_the_name_and_nothing_beside_it(f
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(keeping_files.os, step, fail)
+        patch.setattr(os, step, fail)
         with pytest.raises(OSError, match="No space left"):
             keep_file(NAME, WHOLE)
     assert not default_storage.exists(NAME)
@@ -71,8 +71,17 @@ def test_a_disk_that_fails_leaves_nothing_under_the_name_and_nothing_beside_it(f
 def test_all_bytes_are_on_the_disk_before_the_name_is_given(folder, monkeypatch):
     seen = []
     flush, rename = os.fsync, os.replace
-    monkeypatch.setattr(keeping_files.os, "fsync", lambda handle: seen.append("flush") or flush(handle))
-    monkeypatch.setattr(keeping_files.os, "replace", lambda old, new: seen.append("name") or rename(old, new))
+
+    def note_flush(handle):
+        seen.append("flush")
+        flush(handle)
+
+    def note_name(old, new):
+        seen.append("name")
+        rename(old, new)
+
+    monkeypatch.setattr(os, "fsync", note_flush)
+    monkeypatch.setattr(os, "replace", note_name)
     keep_file(NAME, WHOLE)
     assert seen == ["flush", "name", "flush"]
 

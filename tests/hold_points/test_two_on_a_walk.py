@@ -94,7 +94,8 @@ def test_not_on_this_house_against_the_set_out_waits_for_the_planner_on_screen(s
 def seen_on(client, check):
     """The page of a check as it is opened: what it has shown goes back with the form."""
     body = client.get(page("check", check.pk)).content.decode()
-    return re.search(r'name="seen" value="([^"]*)"', body).group(1)
+    (found,) = re.findall(r'name="seen" value="([^"]*)"', body)
+    return found
 
 
 def test_an_old_page_does_not_judge_over_what_a_colleague_found_since(site, client):
@@ -111,7 +112,7 @@ def test_an_old_page_does_not_judge_over_what_a_colleague_found_since(site, clie
     assert "north wall" in body
     assert Outcome.objects.count() == 1
     assert Nonconformity.objects.get().state == "raised"
-    again = re.search(r'name="seen" value="([^"]*)"', body).group(1)
+    (again,) = re.findall(r'name="seen" value="([^"]*)"', body)
     assert judge(client, check, note="all fine", seen=again).status_code == 302
     assert Nonconformity.objects.get().state == "closed"
 

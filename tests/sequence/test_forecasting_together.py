@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from coordination import clock
-from coordination.sequence import forecasting, progress
+from coordination.sequence import crew_habits, forecasting, progress
 from coordination.sequence.house_network import read_house_network
 from coordination.sequence.models import (
     Activity,
@@ -146,7 +146,7 @@ def test_what_is_left_of_work_under_way_is_taken_to_have_gone_on(small, monday_m
 def test_a_result_that_was_overtaken_is_not_kept(small, monday_morning, monkeypatch):
     """Another worker took the house up while this one was slow: the older answer must not replace its."""
     newer = clock.now() + dt.timedelta(minutes=11)
-    read = forecasting.read_assumptions
+    read = crew_habits.read_assumptions
 
     def read_slowly(builder):
         HouseForecast.objects.update(tried_at=newer)
