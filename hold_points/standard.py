@@ -171,11 +171,11 @@ def describe_checks(
 
 
 def _number_checks(resolved: ResolvedSequence, details: Mapping[str, Detail]) -> dict[str, int]:
-    """Numbers by what a miss costs, else as the sequence lists them: the order on one surface of a room."""
+    """Numbers by danger, then by what a miss costs, else as listed: the order on one surface of a room."""
 
-    def weight(check: library.Check) -> float:
+    def weight(check: library.Check) -> tuple[bool, float]:
         detail = details.get(check.detail)
-        return weight_of(detail.miss) if detail else 0.0
+        return check.safety, weight_of(detail.miss) if detail else 0.0
 
     ordered = sorted(resolved.checks, key=weight, reverse=True)
     return {check.id: number for number, check in enumerate(ordered)}

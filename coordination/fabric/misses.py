@@ -324,6 +324,27 @@ def _off_the_plane(area: float, r: float, base: float) -> Loss:
     )
 
 
+@_offer(
+    "bare_face",
+    "vertical face between a room and the roof space left bare",
+    AREA,
+    R,
+)
+def _bare_face(area: float, r: float) -> Loss:
+    lining = layers.PLASTERBOARD + 2 * layers.INSIDE_SIDEWAYS
+    require_positive("r", r)
+    return Loss(
+        watts=require_positive("area", area) * (1 / lining - 1 / (lining + r)),
+        share=r / (lining + r),
+        worst_r=lining,
+        film=layers.INSIDE_SIDEWAYS,
+        assumptions=(
+            "air of the roof space as cold as outside",
+            "one plasterboard with still air on both sides is left",
+        ),
+    )
+
+
 def cost_miss(kind: str, **numbers: object) -> Miss:
     """The price of a miss of `kind` (see `MISSES`) for this house's `numbers`.
 

@@ -55,6 +55,7 @@ def _say_start(kind: str) -> str:
         "squeezed_strip": _("Each squeezed batt loses %(loss)s W/K: %(share)s"),
         "open_void": _("Each void left open loses %(loss)s W/K: %(share)s"),
         "empty_pocket": _("Each pocket left empty loses %(loss)s W/K: %(share)s"),
+        "bare_face": _("Each square metre of the face left bare loses %(loss)s W/K: %(share)s"),
         "off_the_plane": _("Batts that hang off the plane lose %(loss)s W/K: %(share)s"),
     }
     return starts.get(kind, _("Left undone, this loses %(loss)s W/K: %(share)s"))

@@ -16,6 +16,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "open_void": {"area": 0.5, "wall": 4, "r": 6},
     "empty_pocket": {},
     "off_the_plane": {"area": 150, "r": 6},
+    "bare_face": {"area": 1, "r": 2.5},
 }
 
 
@@ -77,6 +78,13 @@ def test_cable_costs_its_strip_only():
     miss = cost_miss("squeezed_strip", **EXAMPLES["squeezed_strip"])
     assert miss.share == pytest.approx(1 - 2.32 / 2.5, abs=0.003)
     assert miss.loss < 0.01
+
+
+def test_a_bare_face_leaves_a_plasterboard_between_two_still_airs():
+    """By hand after ISO 6946:2017, 6.8: 0.13 + 0.059 + 0.13 = 0.319 m²K/W of lining; with the batt 2.819."""
+    miss = cost_miss("bare_face", area=3, r=2.5)
+    assert miss.loss == pytest.approx(3 * (1 / 0.319 - 1 / 2.819), abs=0.02)
+    assert miss.mould is True
 
 
 def test_batts_off_the_lining_carry_the_second_void_level():

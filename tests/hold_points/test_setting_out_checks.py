@@ -103,16 +103,17 @@ def test_what_a_change_drops_is_withdrawn_and_missed_by_nobody(site):
     assert "full" not in {one.check.key for one in load_point(site.point("H5")).readiness.states}
 
 
-def test_on_one_surface_what_costs_most_to_miss_is_looked_at_first(db, monday_morning):
-    """Of the shipped sequence: mould before heat, the larger loss first, the file's order among equals."""
+def test_on_one_surface_danger_comes_first_then_what_costs_most_to_miss(db, monday_morning):
+    """Of the shipped sequence: danger, mould before heat, the larger loss, the file's order among equals."""
     house = open_office().house()
     file_order = {check.id: number for number, check in enumerate(resolved_of(house).checks)}
     checks = Check.objects.filter(inspection__house=house).select_related("detail").order_by("order")
     bands = defaultdict(list)
     for check in checks:
         weight = weight_of(check.detail.miss) if check.detail else 0.0
-        bands[check.inspection_id, check.place_id, check.order // SURFACE_STEP].append((weight, check.key))
+        rank = (not check.safety, -weight)
+        bands[check.inspection_id, check.place_id, check.order // SURFACE_STEP].append((rank, check.key))
     for band in bands.values():
-        assert band == sorted(band, key=lambda one: (-one[0], file_order[one[1]]))
+        assert band == sorted(band, key=lambda one: (one[0], file_order[one[1]]))
     turned = [band for band in bands.values() if band != sorted(band, key=lambda one: file_order[one[1]])]
     assert turned, "somewhere the price changes the order"
