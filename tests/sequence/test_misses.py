@@ -64,6 +64,16 @@ def test_a_bare_face_to_the_roof_space_keeps_a_plasterboard_between_still_airs()
     assert told.words.startswith("Each square metre of the face left bare loses ")
 
 
+def test_mould_is_judged_in_the_winter_that_the_house_gives():
+    """The bare strip keeps 0.36 of the ceiling's own: fRsi 0.51; at 20 °C and 50 % the limit is 12.6 °C."""
+    assert misses("brick_veneer_90")["d23"]["mould"] is False
+    colder = misses("brick_veneer_90", winter_outside=4)["d23"]
+    assert colder["temperature"] == pytest.approx(4 + 0.51 * 16, abs=0.1)
+    assert colder["mould"] is True
+    assert any("4 °C outside" in words for words in colder["assumptions"])
+    assert misses("brick_veneer_90", winter_humidity=60)["d23"]["mould"] is True
+
+
 def test_the_sentence_says_loss_share_and_mould_and_what_it_stands_on():
     stored = misses("brick_veneer_90")
     void, strip = tell_miss(stored["d13"]), tell_miss(stored["d23"])

@@ -11,6 +11,18 @@ from coordination.sequence.conditions import Value
 from coordination.sequence.library.entry import Detail
 from coordination.sequence.library.limits import inputs_for, number_for
 
+CLIMATE = {"outside": ("winter_outside", 1.0), "humidity": ("winter_humidity", 0.01)}
+"""Inputs of every miss that a house may give itself: the feature, and what it is multiplied by."""
+
+
+def _climate_of(features: Mapping[str, Value]) -> dict[str, float]:
+    """The climate in which this house's misses are judged, as far as it gives one."""
+    return {
+        name: float(value) * factor
+        for name, (feature, factor) in CLIMATE.items()
+        if isinstance(value := features.get(feature), int | float) and not isinstance(value, bool)
+    }
+
 
 def miss_of(detail: Detail, features: Mapping[str, Value]) -> dict[str, Any]:
     """The cost as plain values that a house can keep: `loss` in W/K, `share`, `temperature` in °C, `mould`.
@@ -22,7 +34,7 @@ def miss_of(detail: Detail, features: Mapping[str, Value]) -> dict[str, Any]:
     if detail.miss is None:
         return {}
     own = {name: number_for(source, features).value for name, source in detail.numbers.items()}
-    inputs = inputs_for(detail.miss.inputs, {**features, **own})
+    inputs = {**_climate_of(features), **inputs_for(detail.miss.inputs, {**features, **own})}
     try:
         miss = cost_miss(detail.miss.kind, **inputs)
     except FabricError:
