@@ -85,7 +85,7 @@ def _find_same(
 ) -> Reopening | None:
     """The last re-opening, if this one says the same of it and nothing has come about at the point since."""
     last = inspection.reopenings.order_by("-at", "-pk").first()
-    if last is None or (last.by, last.crew, last.reason) != (by, crew, reason):
+    if last is None or (last.by, last.crew, last.reason) != (by, crew, reason[:300]):
         return None
     if set(last.places.all()) != set(places):
         return None

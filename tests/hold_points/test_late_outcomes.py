@@ -167,5 +167,8 @@ def test_what_is_open_already_is_not_opened_again(site, later):
     later()
     reopen_bath(site)
     later()
+    # The same once more is a press that was repeated; another reason is another act.
+    reopen_bath(site)
+    assert site.point("H4").reopenings.count() == 1
     with pytest.raises(WrongState, match="it is open already"):
-        reopen_bath(site)
+        reopen(site.point("H4"), [site.place("bath").pk], "another pipe moved", by=site.supervisor)
