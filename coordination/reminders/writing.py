@@ -17,6 +17,7 @@ from coordination.people.links import make_link
 from coordination.people.models import Builder, Crew, CrewLink
 from coordination.reminders.due import Due, VisitFacts, Window
 from coordination.reminders.pictures import MailPicture, choose_pictures
+from coordination.reminders.standing_notes import notes_for
 
 LONGEST = 300
 """Characters of one message's text; what is longer stands behind the link."""
@@ -126,8 +127,9 @@ def _write_mail(
     order = {kind: number for number, kind in enumerate(Message.Kind.values)}
     ordered = sorted(messages, key=lambda message: (not message.urgent, order[message.kind], message.pk))
     pictures = tuple(choose_pictures(ordered, settings.COORDINATION_MAIL_DOMAIN)) if crew else ()
+    notes = notes_for(ordered) if crew else {}
     context = {
-        "messages": ordered,
+        "messages": [(message, notes.get(message.pk, [])) for message in ordered],
         "pictures": pictures,
         "builder": builder,
         "crew": crew,
