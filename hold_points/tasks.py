@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from coordination.people.models import Builder
+from coordination.people.each_builder import for_each_builder
 from hold_points import copies, pack_files
 from hold_points.pack_paper import write_pdf
 from hold_points.pack_sheets import Reader
@@ -15,15 +15,13 @@ from hold_points.witnessing import lapse_notices
 @shared_task(name="hold_points.make_night_rounds", ignore_result=True)
 def make_night_rounds() -> None:
     """The day's recount and seal of each builder that has not had them."""
-    for builder in Builder.objects.order_by("pk"):
-        make_night_round(builder)
+    for_each_builder(make_night_round)
 
 
 @shared_task(name="hold_points.lapse_notices", ignore_result=True)
 def lapse_due_notices() -> None:
     """Witness points whose notice has run out, or that the work has overtaken."""
-    for builder in Builder.objects.order_by("pk"):
-        lapse_notices(builder)
+    for_each_builder(lapse_notices)
 
 
 @shared_task(name="hold_points.prepare_photographs", ignore_result=True)

@@ -13,8 +13,8 @@ import datetime as dt
 import logging
 import smtplib
 import uuid
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import transaction
@@ -28,6 +28,8 @@ from coordination.reminders.due import breaks_quiet, is_quiet
 from coordination.reminders.gathering import builder_days
 
 logger = logging.getLogger(__name__)
+
+Row = TypeVar("Row", Message, Digest)
 
 BATCH = 50
 """Rows a task sends before it ends: one Celery round trip costs more than a row."""
@@ -65,7 +67,7 @@ def send_single_messages(limit: int = BATCH) -> int:
         if not _may_wake(message, now) and _keeps_quiet(message, now):
             continue
         if _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me):
-            sent += _send_message(message, me)
+            sent += _send_or_note(_send_message, message, me)
     return sent
 
 
@@ -75,7 +77,7 @@ def send_digests(limit: int = BATCH) -> int:
     me = uuid.uuid4().hex
     waiting = Digest.objects.filter(_free(now)).select_related("builder", "crew__contact").order_by("pk")
     return sum(
-        _send_digest(digest, me)
+        _send_or_note(_send_digest, digest, me)
         for digest in waiting[:limit]
         if _claim(Digest.objects.filter(pk=digest.pk), me)
     )
@@ -118,6 +120,20 @@ def _keeps_quiet(message: Message, now: dt.datetime) -> bool:
     )
 
 
+def _send_or_note(send: Callable[[Row, str], int], row: Row, me: str) -> int:
+    """Send a row; what goes wrong in writing it stands on the row and in the log; the next is sent."""
+    try:
+        return send(row, me)
+    except Exception as error:
+        logger.exception("%s %s could not be written", type(row).__name__, row.pk)
+        type(row).objects.filter(pk=row.pk, claimed_by=me).update(last_error=_say(error))
+        return 0
+
+
+def _say(error: Exception) -> str:
+    return f"{type(error).__name__}: {error}"[:500]
+
+
 def _send_message(message: Message, me: str) -> int:
     if not truth.still_true(message):
         Message.objects.filter(pk=message.pk, claimed_by=me).update(superseded_at=clock.now())
@@ -158,7 +174,7 @@ def _hand_over(
         address = _address(row)
         CHANNELS["mail"].send(Envelope(**{**vars(envelope), "to": address}))
     except (OSError, smtplib.SMTPException, NoAddress) as error:
-        mine.update(last_error=f"{type(error).__name__}: {error}"[:500])
+        mine.update(last_error=_say(error))
         logger.warning("%s %s was not sent: %s", type(row).__name__, row.pk, error)
         return 0
     now = clock.now()
