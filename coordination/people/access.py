@@ -11,11 +11,14 @@ import datetime as dt
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, Concatenate, ParamSpec, TypeVar
+from urllib.parse import urlsplit
 
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.db.models import Model, Q, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -106,7 +109,7 @@ def for_roles(
         def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             person = request.user
             if not isinstance(person, Person):
-                return redirect_to_login(request.get_full_path())
+                return _send_to_sign_in(request)
             try:
                 if not roles_of(person, *kinds).exists():
                     names = ", ".join(str(Role.Kind(kind).label) for kind in kinds)
@@ -118,6 +121,21 @@ def for_roles(
         return guarded
 
     return wrap
+
+
+def _send_to_sign_in(request: HttpRequest) -> HttpResponseBase:
+    """To the sign-in page and back: after a form to the page that it stood on, its own address shows none."""
+    if request.method in ("GET", "HEAD"):
+        return redirect_to_login(request.get_full_path())
+    words = _("You were no longer signed in: nothing was saved. Sign in and send it again.")
+    messages.warning(request, words)
+    came_from = request.META.get("HTTP_REFERER", "")
+    if not url_has_allowed_host_and_scheme(
+        came_from, {request.get_host()}, require_https=request.is_secure()
+    ):
+        return redirect_to_login("/")
+    page = urlsplit(came_from)
+    return redirect_to_login(f"{page.path or '/'}{'?' if page.query else ''}{page.query}")
 
 
 def holders_of(builder: Builder, *kinds: str) -> QuerySet[Person]:

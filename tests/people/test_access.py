@@ -118,6 +118,23 @@ def test_strangers_are_sent_to_sign_in_and_come_back(firms):
     assert answer["Location"].endswith("?next=/houses/7/")
 
 
+@pytest.mark.parametrize(
+    ("came_from", "back"),
+    [
+        ("http://testserver/houses/7/visits/?stage=2", "/houses/7/visits/%3Fstage%3D2"),
+        ("http://elsewhere.example/houses/7/", "/"),
+        ("", "/"),
+    ],
+)
+def test_a_form_sent_after_the_session_leads_back_to_its_page_and_says_nothing_was_saved(
+    db, client, came_from, back
+):
+    answer = client.post("/houses/7/visits/2/firm/", headers={"referer": came_from})
+    assert answer.status_code == 302
+    assert answer["Location"].endswith(f"?next={back}")
+    assert "nothing was saved" in client.get(answer["Location"]).content.decode()
+
+
 def test_a_person_with_the_role_sees_the_page(planner):
     assert ask(page, planner, word="here").content == b"here"
 
