@@ -44,6 +44,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "coordination.people.wrong_method.WrongMethodMiddleware",
 ]
 
 # The tag library of the partials is built in and the loader wrapped, so a template names neither: the
