@@ -52,16 +52,18 @@ def sort_walks(cards: Iterable[WalkCard]) -> WalkList:
 def walks(request: HttpRequest) -> HttpResponse:
     """Walks that are called, by the half-day until which they must be signed; then those not to drive to.
 
-    Whoever supervises houses, or stands in for who does, sees those first and the others' folded below.
+    Whoever supervises houses, or stands in for who does, sees those; the others' with ``?all=1``.
     """
     houses = own_houses(request)
     cards = list_walks(houses)
     supervises = _supervises(request)
-    mine = [card for card in cards if card.inspection.house.supervisor_id in supervises]
-    if not houses.filter(supervisor__in=supervises).exists():
-        mine, others = cards, []
-    else:
-        others = [card for card in cards if card.inspection.house.supervisor_id not in supervises]
+    own = houses.filter(supervisor__in=supervises).exists()
+    everything = not own or request.GET.get("all") == "1"
+    mine: list[WalkCard] = []
+    others: list[WalkCard] = []
+    for card in cards:
+        is_mine = everything or card.inspection.house.supervisor_id in supervises
+        (mine if is_mine else others).append(card)
     return show(
         request,
         "hold_points/walks.html",
@@ -69,6 +71,7 @@ def walks(request: HttpRequest) -> HttpResponse:
             "section": "walks",
             "walks": sort_walks(mine),
             "others": sort_walks(others),
+            "all": own and everything,
             "desk": list_desk(person_of(request), _role_kinds(request), houses),
         },
     )

@@ -112,7 +112,7 @@ def test_a_house_with_nothing_left_to_walk_is_passed_over(site):
     assert {card.inspection.house_id for card in cards} == {site.house.pk}
 
 
-def test_a_supervisor_sees_the_own_houses_first_and_the_others_folded(site, as_supervisor):
+def test_a_supervisor_sees_the_own_houses_and_the_others_when_asked(site, as_supervisor):
     body = as_supervisor.get(page("walks")).content.decode()
     assert "Other supervisors" not in body
     House.objects.filter(pk=site.house.pk).update(supervisor=site.deputy)
@@ -123,7 +123,10 @@ def test_a_supervisor_sees_the_own_houses_first_and_the_others_folded(site, as_s
     other.save()
     body = as_supervisor.get(page("walks")).content.decode()
     assert "Other supervisors" in body
-    assert body.index("Other supervisors") < body.index("Services and air seal")
+    assert "Services and air seal" not in body
+    body = as_supervisor.get(page("walks") + "?all=1").content.decode()
+    assert "Services and air seal" in body
+    assert "Only your own houses" in body
 
 
 def test_who_stands_in_sees_those_houses_as_her_own(site, client):
