@@ -344,6 +344,12 @@ class HoldPointMachine(RuleBasedStateMachine):
                 self.reached["taken back to pencilled"] += 1
                 assert self.site.booking("batts").state == "pencilled"
 
+    @rule(room=st.sampled_from(sorted(ROOMS)))
+    def disturb_a_room_behind_a_firm_booking(self, room: str) -> None:
+        """The good day, and then somebody moves a pipe before the next crew has come."""
+        self.walk_sign_and_make_firm()
+        self.re_open(room)
+
     @rule()
     def pencil_the_next(self) -> None:
         self.clock.shift(60)
