@@ -23,6 +23,7 @@ from coordination import clock
 from coordination.people.models import Builder, Crew
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import telling
+from coordination.sequence.elsewhere import Elsewhere
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import (
     Booking,
@@ -39,20 +40,6 @@ from coordination.sequence.queries.facts import latest_numbers, latest_plans
 MOVABLE = (Booking.State.PENCILLED, Booking.State.FIRM)
 STAYING = (Booking.State.FIRM, Booking.State.UNDER_WAY, Booking.State.DONE)
 TRIES = 3
-
-
-@dataclass(frozen=True)
-class Elsewhere:
-    """A crew, or units of it, taken over ``[first, end)`` by work that the fit does not move.
-
-    `where` names the house; it is empty for another builder's work, of which only the time is known.
-    """
-
-    crew: int
-    first: int
-    end: int
-    units: int
-    where: str
 
 
 @dataclass(frozen=True)

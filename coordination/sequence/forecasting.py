@@ -23,8 +23,8 @@ from coordination.sequence.fit_basis import read_elsewhere, running_houses
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import House, HouseForecast, Plan
 from coordination.sequence.queries.facts import dates_of, latest_numbers, latest_plans
+from coordination.sequence.reports import imagine_recorded
 from coordination.sequence.to_engine import Assumptions, HouseAsked, Outlook, Prospect, foresee_houses
-from coordination.sequence.unreported import imagine_recorded
 
 NIGHT = (1, 5)
 """Hours of the builder's night, the last one excluded, in which stale forecasts are made anew."""

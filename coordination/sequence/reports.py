@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import copy
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -213,3 +214,19 @@ def move_record(rows: HouseNetwork, up_to: int, reported: set[str]) -> None:
             activity.save(update_fields=["remaining"])
     house.recorded_up_to = up_to
     house.save(update_fields=["recorded_up_to"])
+
+
+def imagine_recorded(rows: HouseNetwork, up_to: int) -> HouseNetwork:
+    """The rows as they would be if nothing were new up to then; saves nothing, `rows` stay as they are."""
+    if up_to <= rows.house.recorded_up_to:
+        return rows
+    left = leave_remaining(rows, up_to)
+    house = copy.copy(rows.house)
+    house.recorded_up_to = up_to
+    activities = []
+    for one in rows.activities:
+        if one.pk in left:
+            one = copy.copy(one)
+            one.remaining = left[one.pk]
+        activities.append(one)
+    return replace(rows, house=house, activities=tuple(activities))

@@ -6,16 +6,12 @@ still not reported, the dates after it are not real either: screens say so, and 
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Collection
-from dataclasses import replace
 
 from coordination import clock
-from coordination.sequence.house_network import HouseNetwork
 from coordination.sequence.models import House, PlannedDate
 from coordination.sequence.overdue import is_overdue, oldest_real
 from coordination.sequence.queries.facts import latest_plans
-from coordination.sequence.reports import leave_remaining
 
 
 def read_unreported(houses: Collection[House]) -> dict[int, int]:
@@ -38,19 +34,3 @@ def read_unreported(houses: Collection[House]) -> dict[int, int]:
         for row in rows
         if is_overdue(row.activity, row, oldest[row.activity.house_id])
     }
-
-
-def imagine_recorded(rows: HouseNetwork, up_to: int) -> HouseNetwork:
-    """The rows as they would be if nothing were new up to then; saves nothing, `rows` stay as they are."""
-    if up_to <= rows.house.recorded_up_to:
-        return rows
-    left = leave_remaining(rows, up_to)
-    house = copy.copy(rows.house)
-    house.recorded_up_to = up_to
-    activities = []
-    for one in rows.activities:
-        if one.pk in left:
-            one = copy.copy(one)
-            one.remaining = left[one.pk]
-        activities.append(one)
-    return replace(rows, house=house, activities=tuple(activities))

@@ -85,7 +85,8 @@ class Client:
             return act, "planner", self.doors["firm" if act == "make firm" else "pencil"], []
         if act == "re-open":
             place = self.dice.choice(self.doors["places"])
-            fields = [("places", place), ("reason", "disturbed"), ("sure", "1")]
+            # Other words each time: the same again would be taken for a press that was repeated.
+            fields = [("places", place), ("reason", f"disturbed {new_id()}"), ("sure", "1")]
             return act, "supervisor", self.doors["reopen"], fields
         if act == "release":
             name = self.house["signer"]

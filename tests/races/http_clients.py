@@ -133,7 +133,9 @@ class Doors:
             return supervisor.ask(self.release, [*fields, ("password", PASSWORD)])
         if name == "re-open":
             place = dice.choice(self.places)
-            return supervisor.ask(self.reopen, [("places", place), ("reason", "disturbed"), ("sure", "1")])
+            # Other words each time: the same again would be taken for a press that was repeated.
+            reason = f"disturbed {new_id()}"
+            return supervisor.ask(self.reopen, [("places", place), ("reason", reason), ("sure", "1")])
         address, value = dice.choice(self.checks)
         fields = [("id", str(new_id())), ("act", "met"), ("value", value), ("note", "no. 12")]
         return supervisor.ask(address, fields)

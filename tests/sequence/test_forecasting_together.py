@@ -17,8 +17,8 @@ from coordination.sequence.models import (
     ReservedTime,
 )
 from coordination.sequence.promising import share_by
-from coordination.sequence.reports import Report
-from coordination.sequence.unreported import imagine_recorded, read_unreported
+from coordination.sequence.reports import Report, imagine_recorded
+from coordination.sequence.unreported import read_unreported
 from tests.sequence.builders import START, make_builder
 from tests.sequence.fits import shared_houses
 from tests.sequence.forecasts import forecast_of, pencilled, visit_prospect

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from coordination import engine
 from coordination.people.refusals import BadInput
 from coordination.sequence.calendars import calendar_key
-from coordination.sequence.fit_basis import Elsewhere
+from coordination.sequence.elsewhere import Elsewhere
 from coordination.sequence.house_network import HouseNetwork
 from coordination.sequence.models import Plan
 from coordination.sequence.to_engine.house_dates import LaidOut, lay_out
