@@ -15,7 +15,7 @@ from hypothesis import settings as hypothesis_settings
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests import servers
-from tests.waiting import PATIENCE, wait_for_end
+from tests.waiting import PATIENCE, wait_for_end, wait_until
 
 ARTIFACTS = Path(__file__).resolve().parent.parent / "test-artifacts"
 
@@ -46,6 +46,30 @@ def django_db_modify_db_settings(running_servers: None) -> None:
     Overridden here and not in the plugin: a plugin loaded with -p comes before pytest-django, whose own
     fixture of this name would win.
     """
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """Before the test database is dropped, whatever still answers a page of the last test may finish."""
+    yield
+    from django.db import connection
+
+    if connection.vendor != "postgresql":
+        return
+
+    def nobody_else() -> bool:
+        with connection.cursor() as cursor:
+            cursor.execute(OTHERS)
+            return bool(cursor.fetchone() == (0,))
+
+    with django_db_blocker.unblock():
+        wait_until("nobody else at the test database", nobody_else)
+
+
+OTHERS = """
+SELECT count(*) FROM pg_stat_activity
+WHERE datname = current_database() AND backend_type = 'client backend' AND pid <> pg_backend_pid()
+"""
 
 
 @pytest.fixture
