@@ -22,7 +22,7 @@ from coordination.engine.crew_flow import tie_crews
 from coordination.engine.critical_path import compute_dates
 from coordination.engine.exchange import Problem, read_problem
 from coordination.engine.forecast import forecast_network
-from coordination.engine.promises import promise_starts
+from coordination.engine.promises import promise_with_forecast
 from coordination.engine.psplib import is_psplib, read_psplib
 from coordination.engine.quality import assess_quality
 from coordination.engine.quantiles import SHAPES, Shape
@@ -71,11 +71,12 @@ def _answer_forecast(
         levelled = level_network(network, data_date=at, seed=seed)
         network = tie_crews(levelled.assigned, levelled.start, levelled.finish)
     promises = None
-    if confidence is not None:
-        promises = promise_starts(
+    if confidence is None:
+        found = forecast_network(network, data_date=at, samples=samples, seed=seed, shape=shape)
+    else:
+        promises, found = promise_with_forecast(
             network, data_date=at, confidence=confidence, samples=samples, seed=seed, shape=shape
         )
-    found = forecast_network(network, data_date=at, samples=samples, seed=seed, shape=shape)
     written = write_forecast(found, at, promises)
     # Without a fit every house is forecast as if its crews were free; who reads the answer has to know.
     return {**written, "crew_limits": fit} if network.crews else written
