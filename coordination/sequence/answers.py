@@ -151,13 +151,16 @@ def _remember(booking: Booking) -> dict[str, Any]:
     }
 
 
-def is_before_its_day(booking: Booking) -> bool:
-    """Whether a crew that is not at work yet was told a later day than today, or none at all."""
-    if booking.state in (State.UNDER_WAY, State.DONE):
+def is_before_its_day(state: str, told_start: int | None, zone: str) -> bool:
+    """Whether a crew that is not at work yet was told a later day than today, or none at all.
+
+    Args:
+        state, told_start: of its booking.
+        zone: the builder's time zone.
+    """
+    if state in (State.UNDER_WAY, State.DONE):
         return False
-    if booking.told_start is None:
-        return True
-    return clock.as_date(booking.told_start)[0] > clock.today(booking.house.builder.time_zone)
+    return told_start is None or clock.as_date(told_start)[0] > clock.today(zone)
 
 
 @guard.speaking()
@@ -187,7 +190,8 @@ def report_done(booking: Booking, *, by: Person | None = None, crew: Crew | None
     Raises: as `report_under_way`.
     """
     booking = lock_booking(booking)
-    early = crew is not None and is_before_its_day(booking)
+    zone = booking.house.builder.time_zone
+    early = crew is not None and is_before_its_day(booking.state, booking.told_start, zone)
     booking = _report(booking, State.DONE, "done", _("%(visit)s done (%(crew)s)"), by, crew)
     telling.take_back_waiting([booking])
     if early:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.models import Crew
+from coordination.sequence.answers import is_before_its_day
 from coordination.sequence.cautions import cautions_of
 from coordination.sequence.inspection import WorkItem, port
 from coordination.sequence.misses_told import MissTold, tell_miss
@@ -69,12 +70,8 @@ class VisitCard:
     @property
     def asks_first(self) -> bool:
         """Whether a report is unlikely by now: its day has not come, or a hold point before it is open."""
-        booking = self.visit.booking
-        if booking.state != "under way" and booking.told_start is None:
-            return True
-        today = clock.today(self.visit.builder.time_zone)
-        early = booking.told_start is not None and clock.as_date(booking.told_start)[0] > today
-        return bool(self.visit.held_by) or (booking.state != "under way" and early)
+        booking, zone = self.visit.booking, self.visit.builder.time_zone
+        return bool(self.visit.held_by) or is_before_its_day(booking.state, booking.told_start, zone)
 
     @property
     def is_done(self) -> bool:

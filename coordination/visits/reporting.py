@@ -34,7 +34,7 @@ class Question:
 def question_before(booking: Booking, verb: str) -> Question | None:
     """The question before a report ('begun' or 'done'); None where its day has come and no hold is open."""
     stop = stop_words(booking)
-    early = is_before_its_day(booking)
+    early = is_before_its_day(booking.state, booking.told_start, booking.house.builder.time_zone)
     if not stop and not early:
         return None
     words = []
