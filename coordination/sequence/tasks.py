@@ -8,6 +8,7 @@ from celery import shared_task
 from celery.signals import worker_process_init
 from celery.worker import state as worker_state
 
+from coordination.people.each_builder import for_each_builder
 from coordination.people.models import Builder
 from coordination.sequence import fit_runs, forecasting
 from coordination.sequence.models import Fit
@@ -52,6 +53,9 @@ def forecast_house(house: int) -> None:
 @shared_task(name="sequence.make_forecast_rounds", ignore_result=True)
 def make_forecast_rounds() -> None:
     """Forecast what is due: houses that have none yet, and by night all of them from that day on."""
-    for builder in Builder.objects.order_by("pk"):
-        if forecasting.find_due(builder):
-            forecasting.make_forecasts(builder)
+    for_each_builder(_forecast_what_is_due)
+
+
+def _forecast_what_is_due(builder: Builder) -> None:
+    if forecasting.find_due(builder):
+        forecasting.make_forecasts(builder)
