@@ -175,7 +175,7 @@ def _number_checks(resolved: ResolvedSequence, details: Mapping[str, Detail]) ->
 
     def weight(check: library.Check) -> tuple[bool, float]:
         detail = details.get(check.detail)
-        return check.safety, weight_of(detail.miss) if detail else 0.0
+        return check.safety, (weight_of(detail.miss) if detail else 0.0)
 
     ordered = sorted(resolved.checks, key=weight, reverse=True)
     return {check.id: number for number, check in enumerate(ordered)}
