@@ -14,7 +14,6 @@ import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 from django.db.models import Max
 from django.utils.translation import gettext as _
@@ -23,7 +22,7 @@ from coordination import clock
 from coordination.people.models import Builder, Crew
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import telling
-from coordination.sequence.elsewhere import Elsewhere
+from coordination.sequence.elsewhere import Elsewhere, read_elsewhere
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import (
     Booking,
@@ -31,8 +30,6 @@ from coordination.sequence.models import (
     FittedStart,
     House,
     Plan,
-    PlannedDate,
-    ReservedTime,
     Visit,
 )
 from coordination.sequence.queries.facts import latest_numbers, latest_plans
@@ -72,13 +69,6 @@ class HouseBasis:
             self,
             rows=replace(self.rows, bookings={**self.rows.bookings, **imagined}),
             proposed={**self.proposed, **crews},
-        )
-
-    @cached_property
-    def begun(self) -> frozenset[int]:
-        """Ids of the visits in which work has begun."""
-        return frozenset(
-            one.visit_id for one in self.rows.activities if one.visit_id and one.actual_start is not None
         )
 
     @property
@@ -184,17 +174,14 @@ def _read_once(builder: Builder, house_ids: Collection[int]) -> FitBasis:
 
 def _visits_without_crew(one: HouseBasis) -> list[Visit]:
     """Visits with work to come, not begun, that no crew has."""
-    found = {
-        activity.visit.pk: activity.visit
-        for activity in one.rows.activities
-        if activity.visit is not None and activity.actual_finish is None
-    }
-    return [visit for pk, visit in found.items() if pk not in one.rows.bookings and pk not in one.begun]
+    rows = one.rows
+    taken = rows.begun_visits | set(rows.bookings)
+    return [visit for visit in rows.visits_to_come if visit.pk not in taken]
 
 
 def _read_house(house: House, plan: Plan, last_change: int | None, now: int) -> HouseBasis:
     rows = read_house_network(house)
-    begun = {one.visit_id for one in rows.activities if one.actual_start is not None}
+    begun = rows.begun_visits
     told, stays = {}, set()
     for visit_id, booking in rows.bookings.items():
         near = passed = False
@@ -220,40 +207,3 @@ def _read_house(house: House, plan: Plan, last_change: int | None, now: int) -> 
         elif house.recorded_up_to < now:
             held[one.pk] = FittedStart(activity=one, not_before=now, cause=FittedStart.Cause.PASSED)
     return HouseBasis(house, plan, last_change, replace(rows, fitted=held), frozenset(stays), told)
-
-
-def read_elsewhere(builder: Builder, crews: Collection[int], chosen: Collection[int]) -> list[Elsewhere]:
-    """Other houses of the builder, other builders' bookings and time reserved by other builders."""
-    rows = list(
-        Booking.objects.filter(crew__in=list(crews), state__in=Booking.LIVE)
-        .exclude(state=Booking.State.DONE)
-        .exclude(house__in=list(chosen))
-        .filter(house__finished_at__isnull=True)
-        .select_related("house", "reserved_time")
-        .order_by("pk")
-    )
-    planned = _read_planned({row.house_id for row in rows if row.told_start is None})
-    found = []
-    for row in rows:
-        own = row.house.builder_id == builder.pk
-        if not own and row.reserved_time is not None and row.reserved_time.agreed_at is not None:
-            continue  # inside the time that builder has reserved, which counts below
-        dates = planned.get(row.visit_id)
-        if row.told_start is not None and row.told_finish is not None:
-            dates = (row.told_start, row.told_finish)
-        if dates is not None and dates[1] > dates[0]:
-            found.append(Elsewhere(row.crew_id, *dates, 1, row.house.name if own else ""))
-    reserved = ReservedTime.objects.filter(crew__in=list(crews), agreed_at__isnull=False)
-    for time in reserved.exclude(builder=builder).order_by("pk"):
-        found.append(Elsewhere(time.crew_id, time.first, time.end, time.units, ""))
-    return found
-
-
-def _read_planned(houses: Collection[int]) -> dict[int, tuple[int, int]]:
-    """Visit id → first half-day and exclusive finish in the latest plan of its house."""
-    plans = [plan.pk for plan in latest_plans(houses).values()]
-    spans: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    rows = PlannedDate.objects.filter(plan__in=plans, activity__visit__isnull=False)
-    for visit, start, last in rows.values_list("activity__visit", "start", "last"):
-        spans[visit].append((start, last + 1))
-    return {visit: (min(s for s, _f in all_), max(f for _s, f in all_)) for visit, all_ in spans.items()}

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.people.refusals import WrongState
 from coordination.sequence.fit_basis import FitBasis, HouseBasis
-from coordination.sequence.models import FittedStart, Visit
+from coordination.sequence.models import FittedStart
 from coordination.sequence.moves import count_working
 from coordination.sequence.replanning import visit_dates
 from coordination.sequence.solved import Solved
@@ -94,7 +94,7 @@ def _write_visits(one: HouseBasis, solved: Solved) -> list[dict[str, Any]]:
     before, after = planned_windows(one.plan), visit_dates(one.rows, solved)
     first = _first_activities(one, solved)
     found = []
-    for visit in _visits_of(one):
+    for visit in one.rows.visits_to_come:
         was, now = before.get(visit.pk), after.get(visit.pk)
         if was is None or now is None or (was == now and visit.pk not in one.proposed):
             continue
@@ -113,7 +113,7 @@ def _write_visits(one: HouseBasis, solved: Solved) -> list[dict[str, Any]]:
                 "by": by,
                 "reason": solved.dates[key].reason,
                 "told": list(told) if told else None,
-                "tells": _tells(one, visit.pk, now),
+                "tells": _tells(one, visit.pk, now, present),
                 "passed": told is not None and told[0] < present,
                 "proposed": visit.pk in one.proposed,
             }
@@ -126,25 +126,14 @@ def count_moved(result: Mapping[str, Any]) -> int:
     return sum(visit["was"] != visit["now"] for visit in result.get("visits", ()))
 
 
-def _tells(one: HouseBasis, visit: int, now: tuple[int, int]) -> bool:
+def _tells(one: HouseBasis, visit: int, now: tuple[int, int], present: int) -> bool:
     """Whether the crew would be told another date, by the builder's smallest told move."""
     told = one.told.get(visit)
     if told is None or visit in one.stays:
         return False
-    now_half_day = clock.current_half_day(one.house.builder.time_zone)
-    if told[0] < now_half_day and one.house.builder.freeze_days:
+    if told[0] < present and one.house.builder.freeze_days:
         return False  # inside the freeze the office is asked, as with every move
     return max(now[0] - told[0], now[1] - told[1]) >= one.house.builder.retell_half_days
-
-
-def _visits_of(one: HouseBasis) -> list[Visit]:
-    """Visits with work that has not begun."""
-    found = {
-        activity.visit.pk: activity.visit
-        for activity in one.rows.activities
-        if activity.visit is not None and activity.actual_finish is None
-    }
-    return list(found.values())
 
 
 def _first_activities(one: HouseBasis, solved: Solved) -> dict[int, str]:
@@ -167,7 +156,9 @@ def write_whole(basis: FitBasis, fitted: CrewFit, houses: Mapping[int, Mapping[s
         for crew, half_days in one.waits.items():
             cost[crew] += half_days
             touched[crew] += 1
-    names = {visit.pk: (visit.name, one.house.name) for one in basis.houses for visit in _visits_of(one)}
+    names = {
+        visit.pk: (visit.name, one.house.name) for one in basis.houses for visit in one.rows.visits_to_come
+    }
     return {
         "houses": len(basis.houses),
         "moved": sum(count_moved(row) for row in houses.values()),

@@ -232,7 +232,9 @@ def _refuse_changed(fit: Fit, rows: Sequence[FittedHouse]) -> None:
             _("What the crews have to do elsewhere changed since these dates were computed. Fit again.")
         )
     if any(
-        visit["was"] != visit["now"] and visit["now"][0] < basis.now and visit["visit"] not in one.begun
+        visit["was"] != visit["now"]
+        and visit["now"][0] < basis.now
+        and visit["visit"] not in one.rows.begun_visits
         for one, row in _pair(basis, rows)
         for visit in row.result.get("visits", ())
     ):

@@ -19,7 +19,8 @@ from coordination import clock
 from coordination.people.models import Builder
 from coordination.people.refusals import BadInput
 from coordination.sequence.crew_habits import read_assumptions, terms_of
-from coordination.sequence.fit_basis import read_elsewhere, running_houses
+from coordination.sequence.elsewhere import read_elsewhere
+from coordination.sequence.fit_basis import running_houses
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import House, HouseForecast, Plan
 from coordination.sequence.queries.facts import dates_of, latest_numbers, latest_plans
@@ -213,8 +214,7 @@ def _first_behind_each(rows: HouseNetwork, outlook: Outlook) -> list[Prospect]:
 
 def _find_late_crews(rows: HouseNetwork, assumed: Assumptions) -> list[dict[str, Any]]:
     """Crews of visits to come that are known to come late more often than is assumed, the worst first."""
-    begun = {one.visit_id for one in rows.activities if one.actual_start is not None}
-    crews = {booking.crew for visit, booking in rows.bookings.items() if visit not in begun}
+    crews = {booking.crew for visit, booking in rows.bookings.items() if visit not in rows.begun_visits}
     usual = assumed.of(None).late_chance
     found = [(crew, assumed.of(crew.pk)) for crew in crews]
     late = [(crew, habits) for crew, habits in found if habits.starts and habits.late_chance > usual]

@@ -21,6 +21,7 @@ from coordination.sequence.models import (
     Installer,
     LongestGap,
     Relationship,
+    Visit,
 )
 
 
@@ -75,6 +76,23 @@ class HouseNetwork:
     def names(self) -> dict[str, str]:
         """Activity key → name, as `say_reason` wants it."""
         return {activity.key: activity.name for activity in self.activities}
+
+    @cached_property
+    def begun_visits(self) -> frozenset[int]:
+        """Ids of the visits in which work has begun."""
+        return frozenset(
+            one.visit_id for one in self.activities if one.visit_id and one.actual_start is not None
+        )
+
+    @cached_property
+    def visits_to_come(self) -> tuple[Visit, ...]:
+        """Visits with work that is not finished, in the order of the activities."""
+        found = {
+            one.visit.pk: one.visit
+            for one in self.activities
+            if one.visit is not None and one.actual_finish is None
+        }
+        return tuple(found.values())
 
     @property
     def stake(self) -> Activity | None:

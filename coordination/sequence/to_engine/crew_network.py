@@ -113,7 +113,7 @@ class CrewNetwork:
 
     def _find_trade(self, one: HouseBasis, activity: Activity) -> int | None:
         visit = activity.visit
-        if visit is None or visit.pk in one.rows.bookings or visit.pk in one.begun:
+        if visit is None or visit.pk in one.rows.bookings or visit.pk in one.rows.begun_visits:
             return None
         return visit.trade_id if visit.trade_id in self.basis.choices else None
 

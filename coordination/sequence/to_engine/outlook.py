@@ -144,9 +144,8 @@ def find_target(rows: HouseNetwork, starts: Collection[str]) -> str:
 def first_of_visits(rows: HouseNetwork, laid: LaidOut) -> list[str]:
     """Of each visit that has not begun, the activity that starts first."""
     first: dict[int, Activity] = {}
-    begun = {one.visit_id for one in rows.activities if one.actual_start is not None}
     for one in rows.activities:
-        if one.visit_id is None or one.visit_id in begun:
+        if one.visit_id is None or one.visit_id in rows.begun_visits:
             continue
         known = first.get(one.visit_id)
         if known is None or laid.plan[one.key].es < laid.plan[known.key].es:
