@@ -23,12 +23,14 @@ from coordination.planner.views import (
     slip,
     soundness,
     visits,
+    week,
 )
 
 app_name = "planner"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", houses.houses, name="houses"),
+    path("week/", week.week, name="week"),
     path("houses/new/", set_out.set_out, name="set_out"),
     path("houses/new/file/", set_out.set_out_file, name="set_out_file"),
     path("houses/bring-in/", bringing_in.choose, name="bring_in_choose"),

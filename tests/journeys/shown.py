@@ -213,6 +213,7 @@ def _why_held(page: Page, shown: Shown) -> None:
 SCREENS = (
     Screen("all houses", "planner", _to(lambda _shown: "/")),
     Screen("all houses, none yet", "newcomer", _to(lambda _shown: "/")),
+    Screen("the week", "planner", _to(lambda _shown: "/week/")),
     Screen("house programme", "planner", _house("")),
     Screen("visits and bookings", "planner", _house("visits/")),
     Screen("visit", "planner", _visit),

@@ -144,11 +144,11 @@ def test_no_page_shows_a_bare_iso_date(planner: Client, house: House) -> None:
     for page in ("", "visits/", f"visits/{visit}/", "details/", f"details/{detail}/", "moves/", "ordered/"):
         words = text_of(planner.get(f"/houses/{house.pk}/{page}"))
         assert not re.search(r"\b20\d\d-\d\d-\d\d\b", words), page
-    for address in ("/", "/crews/", "/sequences/"):
+    for address in ("/", "/week/", "/crews/", "/sequences/"):
         assert not re.search(r"\b20\d\d-\d\d-\d\d\b", text_of(planner.get(address))), address
 
 
-@pytest.mark.parametrize("address", ["/", "/crews/"])
+@pytest.mark.parametrize("address", ["/", "/week/", "/crews/"])
 def test_queries_do_not_grow_with_the_houses(
     planner: Client, office: Office, house: House, address: str
 ) -> None:

@@ -30,6 +30,7 @@ def read_pages(planner: Client, house: House, theme: str) -> dict[str, str]:
         f"{here}visits/{linings}/",
         f"{here}details/{detail}/",
         "/houses/new/",
+        "/week/?from=2026-04-20",
         "/crews/",
         f"/crews/{crew}/",
     ]
