@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from itertools import pairwise
 from types import MappingProxyType
 
 from coordination.fabric.inputs import FabricError, require_positive
@@ -38,6 +39,8 @@ INSIDE_UP = 0.10
 INSIDE_DOWN = 0.17
 OUTSIDE = 0.04
 STILL_AIR_LAYER = 0.18
+# Thinner ones: thickness in mm and R (ISO 6946, table of unventilated air layers, heat flowing sideways).
+THIN_AIR_LAYERS = ((0.0, 0.0), (5.0, 0.11), (7.0, 0.13), (10.0, 0.15), (15.0, 0.17), (25.0, STILL_AIR_LAYER))
 
 # The wall that stands in for a brick-veneer bay where a house gives no layers of its own: outside film,
 # 110 mm medium brick, unventilated cavity; 10 mm plasterboard, inside film.
@@ -74,6 +77,18 @@ def material_r(material: str, thickness: float) -> float:
     if conductivity is None:
         raise FabricError("material", f"'{material}' is unknown; give one of {', '.join(CONDUCTIVITIES)}")
     return layer_r(thickness, conductivity)
+
+
+def still_air_r(thickness: float) -> float:
+    """R of an unventilated air layer of `thickness` mm, heat flowing sideways (ISO 6946, interpolated).
+
+    From 25 mm on it grows no further: the air turns over.
+    """
+    require_positive("thickness", thickness)
+    for (thin, less), (thick, more) in pairwise(THIN_AIR_LAYERS):
+        if thickness <= thick:
+            return less + (more - less) * (thickness - thin) / (thick - thin)
+    return STILL_AIR_LAYER
 
 
 def lagging_r(pipe: float, lagging: float, conductivity: float) -> float:

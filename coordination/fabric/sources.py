@@ -16,13 +16,16 @@ from types import MappingProxyType
 from coordination.fabric.inputs import FabricError
 from coordination.fabric.limits import Limit, Sure
 from coordination.fabric.limits.air import AIR
+from coordination.fabric.limits.gaps import GAPS
 from coordination.fabric.limits.heat import HEAT
 from coordination.fabric.limits.pipes_and_cables import SERVICES
 from coordination.fabric.limits.thickness import THICKNESS
 
 __all__ = ["LIMITS", "Limit", "Sure", "find_limit"]
 
-LIMITS: Mapping[str, Limit] = MappingProxyType({one.key: one for one in (*THICKNESS, *HEAT, *AIR, *SERVICES)})
+LIMITS: Mapping[str, Limit] = MappingProxyType(
+    {one.key: one for one in (*THICKNESS, *HEAT, *AIR, *GAPS, *SERVICES)}
+)
 
 
 def find_limit(key: str) -> Limit:

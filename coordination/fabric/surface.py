@@ -14,6 +14,8 @@ from coordination.fabric.inputs import FabricError, require_positive, show
 
 MOULD_FILM = 0.25
 MOULD_HUMIDITY = 0.8
+# No room is drier; a smaller number above 1 is a slip.
+LEAST_PER_CENT = 5
 # Magnus constants over water, as ISO 13788 writes them (Pa, dimensionless, °C).
 PRESSURE_AT_ZERO = 610.5
 SLOPE = 17.269
@@ -32,9 +34,14 @@ def temperature_at(pressure: float) -> float:
 
 
 def read_humidity(name: str, humidity: float) -> float:
-    """Relative humidity as a share: up to 1 taken as it is, above 1 up to 100 as per cent."""
-    if not math.isfinite(humidity) or not 0 < humidity <= 100:
-        raise FabricError(name, f"{show(humidity)} is no humidity; give 0.5 or 50 for one half")
+    """Relative humidity as a share: up to 1 taken as it is, from 5 to 100 as per cent.
+
+    Between them nobody knows what was meant: 1.5 may be a slip for 15 % or for 0.15.
+    """
+    if not math.isfinite(humidity) or not 0 < humidity <= 100 or 1 < humidity < LEAST_PER_CENT:
+        raise FabricError(
+            name, f"{show(humidity)} is no humidity; give 0.5 or 50 for one half, {LEAST_PER_CENT} % at least"
+        )
     return humidity / 100 if humidity > 1 else humidity
 
 

@@ -8,6 +8,7 @@ no limit, and nothing of the house changes with it.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any
@@ -21,8 +22,8 @@ from coordination.sequence.models import Detail, House, SequenceVersion
 Key = tuple[int, str]
 """House and key of a detail."""
 
-PRICED = "miss = {"
-"""Stands in the text of a sequence that prices misses, however it was written."""
+PRICED = r"miss(\s*=\s*\{\s*[a-z]|\.(kind|inputs)\s*=|\])"
+"""Found in the text of a sequence that prices misses; `miss = {}` prices none."""
 
 
 def misses_of(rows: Iterable[tuple[int, str, Mapping[str, Any]]]) -> dict[Key, Mapping[str, Any]]:
@@ -59,14 +60,14 @@ def _read_bare_houses(ids: set[int]) -> list[House]:
 
 def _pricing_versions(houses: Iterable[House]) -> dict[int, SequenceVersion]:
     """By house: its own version if that prices misses, else the newest later one of its key that does."""
-    found = {one.pk: one.sequence_version for one in houses if PRICED in one.sequence_version.text}
+    found = {one.pk: one.sequence_version for one in houses if re.search(PRICED, one.sequence_version.text)}
     rest = [one for one in houses if one.pk not in found]
     if rest:
         later: dict[tuple[int, str], SequenceVersion] = {}
         versions = SequenceVersion.objects.filter(
             builder__in={one.sequence_version.builder_id for one in rest},
             key__in={one.sequence_version.key for one in rest},
-            text__contains=PRICED,
+            text__regex=PRICED,
         )
         for version in versions.order_by("number"):
             later[(version.builder_id, version.key)] = version

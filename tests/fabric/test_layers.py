@@ -85,3 +85,10 @@ def test_nominal_thickness_of_ceiling_batts(r, thickness):
 def test_unknown_material_is_refused_with_the_known_ones():
     with pytest.raises(FabricError, match="radiata pine"):
         layers.material_r("straw", 90)
+
+
+def test_thin_air_layers_resist_what_the_table_says():
+    """ISO 6946, unventilated air layers, heat flowing sideways (published, from memory)."""
+    table = {5: 0.11, 7: 0.13, 10: 0.15, 15: 0.17, 25: 0.18, 50: 0.18}
+    assert {mm: layers.still_air_r(mm) for mm in table} == pytest.approx(table)
+    assert 0 < layers.still_air_r(1) < 0.11

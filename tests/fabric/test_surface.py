@@ -69,6 +69,7 @@ def test_saturation_pressure_agrees_with_the_steam_tables():
         ("inside", {"u": 0.4, "inside": 5, "outside": 5}),
         ("outside", {"u": 0.4, "inside": 20, "outside": -273}),
         ("humidity", {"u": 0.4, "inside": 20, "outside": 5, "humidity": 101}),
+        ("humidity", {"u": 0.4, "inside": 20, "outside": 5, "humidity": 1.5}),
         ("humidity", {"u": 0.4, "inside": 20, "outside": 5, "humidity": 0}),
     ],
 )

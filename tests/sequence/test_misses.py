@@ -12,13 +12,15 @@ from coordination.fabric import find_limit
 from coordination.people.refusals import BadInput
 from coordination.sequence.misses_told import tell_miss, weight_of
 from coordination.sequence.publishing import publish_sequence
-from coordination.sequence.standard import lint_entry, miss_of, read_sequence, resolve
+from coordination.sequence.standard import lint_entry, miss_of, places_for, read_sequence, resolve
 from tests.sequence.brick_veneer import ENTRY
 from tests.sequence.test_standard_shipped import FOLDER
 
+SHIPPED = sorted(path.stem for path in FOLDER.glob("*.toml"))
 
-def misses(name, **features):
-    resolved = resolve(read_sequence(FOLDER / f"{name}.toml"), features)
+
+def misses(name, *options, **features):
+    resolved = resolve(read_sequence(FOLDER / f"{name}.toml"), features, options)
     found = {detail.id: miss_of(detail, resolved.features) for detail in resolved.details}
     return {key: miss for key, miss in found.items() if miss}
 
@@ -40,9 +42,48 @@ def test_a_house_without_a_set_back_has_no_strip_to_leave_bare():
     assert "d23" not in misses("brick_veneer_90", heel_height=600)
 
 
-def test_what_is_reckoned_for_brick_and_timber_is_not_claimed_elsewhere():
-    assert misses("steel_frame") == {}
-    assert set(misses("two_storey_brick_veneer_90")) >= {"d13", "d16", "d23", "d31", "d32", "d33", "d38"}
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_detail_of_every_shipped_sequence_says_what_it_costs_to_leave_it(name):
+    entry = read_sequence(FOLDER / f"{name}.toml")
+    for options in [(), *((one.key,) for one in entry.options)]:
+        resolved = resolve(entry, {}, options)
+        stored = {one.id: miss_of(one, resolved.features) for one in resolved.details}
+        assert [key for key, miss in stored.items() if not miss] == [], options
+        for key, miss in stored.items():
+            assert miss["loss"] > 0 or miss["rank"] != "heat", key
+            told = tell_miss(miss)
+            assert told is not None
+            assert not told.words.startswith("Left undone, this loses "), "each kind has its own words"
+
+
+def test_between_members_of_steel_the_path_is_told_and_freedom_from_mould_is_not_claimed():
+    steel = misses("steel_frame", wall_batt_r=2.5)
+    bay = steel["d16"]
+    assert bay["mould"] is None
+    told = tell_miss(bay)
+    assert told is not None
+    assert "midway between the steel" in told.words
+    assert told.words.endswith("and further beside the steel, where mould is not judged.")
+    assert steel["d26"]["mould"] is True, "too cold even between the members"
+    assert {key for key, miss in steel.items() if miss["rank"] == "metal"} == {"d02", "d18", "d41"}
+    assert "d43" in misses("steel_frame", "light-clad")
+
+
+def test_nothing_of_a_house_without_brick_is_told_of_brick():
+    for name, options in (("timber_light_clad_90", ()), ("steel_frame", ("light-clad",))):
+        words = [words for miss in misses(name, *options).values() for words in miss["assumptions"]]
+        assert words
+        assert not any("brick" in one for one in words), name
+
+
+def test_a_garage_is_asked_for_no_batts_of_the_house():
+    for name in ("brick_veneer_90", "two_storey_brick_veneer_90"):
+        entry = read_sequence(FOLDER / f"{name}.toml")
+        resolved = resolve(entry, {})
+        garage = [one for one in entry.places if one.key == "garage"]
+        asked = {one.id for one in resolved.details if places_for(one, garage, entry)}
+        assert not asked & {"d15", "d16", "d17", "d18"}, name
+        assert "d20" in asked
 
 
 def test_behind_a_vented_cladding_an_empty_bay_loses_more_than_behind_brick():
@@ -50,8 +91,11 @@ def test_behind_a_vented_cladding_an_empty_bay_loses_more_than_behind_brick():
     r, inside, air = 2.5, 0.19, 0.18
     filled, empty = 0.13 + r + inside, 0.13 + air + inside
     loss = 0.405 * 2.4 * (1 / empty - 1 / filled)
-    clad = misses("timber_light_clad_90", wall_batt_r=r)["d16"]
+    clad = misses("timber_light_clad_90", wall_batt_r=r, stud_centres=450, stud_thickness=45)["d16"]
     assert clad["loss"] == pytest.approx(loss, abs=0.01)
+    far = {"stud_centres": 600, "stud_thickness": 45, "wall_batt_width": 580}
+    wide = misses("timber_light_clad_90", wall_batt_r=r, **far)["d16"]
+    assert wide["loss"] == pytest.approx(loss * 555 / 405, abs=0.01), "the bay of this house, not any"
     assert clad["loss"] > misses("brick_veneer_90", wall_batt_r=r)["d16"]["loss"]
 
 
@@ -79,18 +123,56 @@ def test_the_sentence_says_loss_share_and_mould_and_what_it_stands_on():
     void, strip = tell_miss(stored["d13"]), tell_miss(stored["d23"])
     assert void is not None
     assert strip is not None
-    assert void.words == "Each void left open loses 14 W/K: 100 % of the R there; mould can grow there."
-    assert strip.words.startswith("Left bare, this strip loses 73 W/K: 71 % of the ceiling's added R;")
+    assert void.words == (
+        "Each void left open loses 14 W/K: 100 % of the R there; "
+        "at 5 °C outside and 50 % humidity mould can grow there."
+    )
+    assert strip.words.startswith("Left bare on one side, this strip loses 39 W/K: 57 % of the ceiling's")
+    assert strip.words.endswith("; the surface cools to 13 °C at 5 °C outside.")
     assert any("wind washing" in words for words in strip.assumptions)
-    assert "length of the ceiling: 20 m" in strip.inputs
+    assert "net area of the strip on all sides: 32 m²" in strip.inputs
+    hole, fitting, wrap = (tell_miss(stored[key]) for key in ("d14", "d09", "d03"))
+    assert hole is not None
+    assert fitting is not None
+    assert wrap is not None
+    assert hole.words == "Through each hole left open the winter's air carries 0.27 W/K out."
+    assert fitting.words.startswith("Batt too near, a hot fitting can set the ceiling on fire")
+    assert wrap.words.startswith("Left open, rain gets into the wall")
     assert tell_miss({}) is None
 
 
-def test_mould_weighs_more_than_heat_and_heat_more_than_nothing():
-    stored = misses("brick_veneer_90")
+def test_people_come_before_damp_and_damp_before_heat_and_heat_before_what_nobody_can_reckon():
+    stored = misses("two_storey_brick_veneer_90")
     order = sorted(stored, key=lambda key: -weight_of(stored[key]))
-    assert set(order[:4]) == {"d13", "d22", "d23", "d26"}, "where mould can grow"
-    assert weight_of(stored["d08"]) > weight_of({}) == 0
+    ranks = [stored[key]["rank"] for key in order]
+    assert ranks == sorted(ranks, key=["danger", "damp", "heat", "metal", "comfort"].index)
+    assert set(order[:3]) == {"d09", "d34", "d39"}
+    assert set(order[3:7]) == {"d13", "d22", "d26", "d37"}, "where mould can grow, by their loss"
+    assert order[-1] == "d19"
+    assert weight_of(stored["d19"]) > weight_of({}) == 0
+
+
+def test_what_older_houses_keep_is_told_and_weighed_as_before():
+    """Houses set out before ranks were kept: the words and the order that they had."""
+    cold = {
+        "kind": "bare_perimeter",
+        "what": "perimeter strip left bare",
+        "loss": 73.0,
+        "share": 0.71,
+        "temperature": 12.6,
+        "mould": True,
+        "assumptions": ["hipped roof"],
+        "inputs": [["length of the ceiling", "m", 20.0]],
+    }
+    mild = {**cold, "mould": False, "temperature": 15.0}
+    told, milder = tell_miss(cold), tell_miss(mild)
+    assert told is not None
+    assert milder is not None
+    assert told.words == (
+        "Left bare, this strip loses 73 W/K: 71 % of the ceiling's added R; mould can grow there."
+    )
+    assert milder.words.endswith("; the surface cools to 15 °C.")
+    assert weight_of(cold) > weight_of(mild) > 0
 
 
 @pytest.mark.parametrize(
@@ -113,7 +195,7 @@ def test_a_miss_that_leads_nowhere_is_refused_by_name(old, new, words):
 def test_the_house_keeps_the_price_with_its_details(office):
     house = office.house()
     assert house.details.get(key="d13").miss["mould"] is True
-    assert house.details.get(key="d01").miss == {}
+    assert house.details.get(key="d01").miss["rank"] == "damp"
     text = ENTRY.read_text(encoding="utf-8").replace('"open_void"', '"open_hole"')
     with pytest.raises(BadInput, match="open_hole"):
         publish_sequence(office.builder, text)

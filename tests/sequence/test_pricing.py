@@ -43,6 +43,16 @@ def test_a_house_of_a_version_without_prices_is_priced_by_a_later_one(old_house)
     assert priced(house) == kept
 
 
+@pytest.mark.parametrize("empty", ["miss = {}", "miss = {}  # not reckoned"])
+def test_an_empty_price_is_none_and_a_later_version_is_asked(old_house, empty):
+    house, kept = old_house
+    own = SequenceVersion.objects.get(pk=house.sequence_version_id)
+    bare = "\n".join(empty if line.startswith("miss = ") else line for line in own.text.splitlines())
+    SequenceVersion.objects.filter(pk=own.pk).update(text=bare, sha256="0" * 64)
+    publish_sequence(own.builder, own.text)
+    assert priced(house) == kept
+
+
 def test_what_a_house_keeps_is_taken_as_it_is(office, django_assert_num_queries):
     house = office.house()
     house.details.filter(key="d13").update(miss={"loss": 1.5, "mould": False})
@@ -50,14 +60,15 @@ def test_what_a_house_keeps_is_taken_as_it_is(office, django_assert_num_queries)
     with django_assert_num_queries(0):
         weights = weigh_details(details)
     by_key = {one.key: weights[one.pk] for one in details}
-    assert by_key["d13"] == 1.5
+    assert by_key["d13"] == weight_of({"loss": 1.5, "mould": False})
     assert by_key["d22"] == weight_of(house.details.get(key="d22").miss)
 
 
 def test_a_few_details_of_a_priced_house_are_not_taken_for_an_old_house(office):
     house = office.house()
+    house.details.filter(key__in=["d13", "d16"]).update(miss={})
     bare = [one for one in house.details.all() if not one.miss]
-    assert bare
+    assert len(bare) == 2
     assert set(weigh_details(bare).values()) == {0.0}
 
 
