@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Crew, Person
+from coordination.sequence.costs_told import tell_costs
+from coordination.sequence.misses_told import MissTold
 from coordination.sequence.models import Covering, Detail, Hold, House
 from coordination.sequence.pricing import weigh_details
 from hold_points.facts import load_points
@@ -57,11 +59,17 @@ class CrewRework:
 
     crew: Crew | None
     items: Sequence[Nonconformity]
+    costs: Mapping[int, MissTold] = field(default_factory=dict)
 
     @property
     def since(self) -> dt.datetime:
         """When the oldest was found."""
         return min(one.outcome.at for one in self.items)
+
+    @property
+    def told(self) -> list[tuple[Nonconformity, MissTold | None]]:
+        """Each with what it costs to leave it, where that is reckoned."""
+        return [(one, self.costs.get(one.failed.detail_id or 0)) for one in self.items]
 
 
 def list_rework(houses: QuerySet[House]) -> list[CrewRework]:
@@ -82,7 +90,9 @@ def list_rework(houses: QuerySet[House]) -> list[CrewRework]:
     for one in rows:
         if not hasattr(one, "concession"):
             by_crew.setdefault(one.crew, []).append(one)
-    return sorted((CrewRework(crew, items) for crew, items in by_crew.items()), key=lambda one: one.since)
+    told = tell_costs(one.failed.detail for one in rows)
+    groups = (CrewRework(crew, items, told) for crew, items in by_crew.items())
+    return sorted(groups, key=lambda one: one.since)
 
 
 @dataclass(frozen=True)

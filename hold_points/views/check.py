@@ -164,6 +164,7 @@ def _page(
     otherwise = isinstance(refusal, FoundOtherwise)
     context |= {
         "check": found,
+        "miss": context["costs"].get(found.detail_id),
         "state": state,
         "limit": say_limit(found, with_unit=False),
         "numbered": found.kind in (Check.Kind.COUNTED, Check.Kind.MEASURED),

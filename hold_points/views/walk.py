@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, BinaryIO
 
 from django.contrib import messages
@@ -13,11 +14,13 @@ from django.views.decorators.http import require_GET, require_POST
 
 from coordination.people.access import for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.costs_told import tell_costs
+from coordination.sequence.misses_told import MissTold
 from coordination.sequence.models import Activity, Hold, Place
 from coordination.sequence.sketches import draw_sketch
 from hold_points.evidence import Shows, accept
 from hold_points.facts import PointRows, load_point
-from hold_points.models import Check, Inspection
+from hold_points.models import Check, Inspection, Nonconformity
 from hold_points.queries import WHOLE_HOUSE, Room, list_rooms, next_open
 from hold_points.readiness import State
 from hold_points.rooms import note_nothing, room_photographs
@@ -65,6 +68,7 @@ def describe_walk(
         and one.check.needs == Check.Evidence.NONE
         and not one.check.safety
     ]
+    costs = tell_costs(one.detail for one in rows.checks.values())
     return {
         "section": "walks",
         "crumbs": crumbs_of(inspection),
@@ -85,9 +89,19 @@ def describe_walk(
             for one in rows.readiness.states
             if not one.passes and one.state is not State.OPEN and one.state is not State.NOT_MET
         ],
-        "to_put_right": list(rows.nonconformities.values()),
+        "to_put_right": _list_rework(rows, costs),
         "parts": describe_parts(rows),
+        "costs": costs,
     }
+
+
+def _list_rework(
+    rows: PointRows, costs: Mapping[int, MissTold]
+) -> list[tuple[Nonconformity, MissTold | None]]:
+    """What is to be put right and what it costs to leave it: safety first, then what costs most."""
+    weights = {one.check.id: (one.check.safety, one.check.cost) for one in rows.readiness.states}
+    ordered = sorted(rows.nonconformities, key=lambda check: weights.get(check, (False, 0.0)), reverse=True)
+    return [(rows.nonconformities[pk], costs.get(rows.checks[pk].detail_id or 0)) for pk in ordered]
 
 
 def describe_parts(rows: PointRows) -> list[dict[str, Any]]:

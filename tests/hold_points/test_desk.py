@@ -14,6 +14,7 @@ from hold_points.models import Check, Evidence, Nonconformity
 from hold_points.plausibility import Judged, Picture, find_fast, find_same_numbers, find_seen_before
 from hold_points.rates import Rate, count_rates
 from tests.hold_points.houses import make_site
+from tests.visits.test_misses_on_the_page import STORED
 
 START = dt.datetime(2026, 4, 13, 9, 0, tzinfo=dt.UTC)
 DESK = "/walks/desk/"
@@ -122,8 +123,9 @@ def test_another_builders_people_see_nothing_of_it(site, client):
 
 def test_what_is_dearest_to_leave_stands_first_in_the_list_of_rework(site, client):
     """Safety, then the miss that costs most: not what was found first."""
-    Detail.objects.filter(house=site.house, key="d-pipes").update(miss={"loss": 4.0, "mould": False})
-    Detail.objects.filter(house=site.house, key="d-lagging").update(miss={"loss": 0.3, "mould": False})
+    details = Detail.objects.filter(house=site.house)
+    details.filter(key="d-pipes").update(miss={**STORED, "loss": 4.0, "mould": False})
+    details.filter(key="d-lagging").update(miss={**STORED, "loss": 0.3, "mould": False})
     for key in ("lagged", "pipe-off", "hot"):
         check = Check.objects.filter(inspection__house=site.house, key=key, withdrawn_at=None).first()
         assert check is not None
@@ -135,3 +137,4 @@ def test_what_is_dearest_to_leave_stands_first_in_the_list_of_rework(site, clien
     page = client.get(DESK).content.decode()
     shown = [page.index(one.failed.text) for one in group.items]
     assert shown == sorted(shown)
+    assert "Each void left open loses 4 W/K" in page
