@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coordination.planner.judging_told import say_evidence, say_sampling
 from coordination.sequence.models import House
 from coordination.sequence.set_out import resolved_of
 from coordination.sequence.standard import Check, Limit, ResolvedSequence, limit_for
@@ -18,6 +19,8 @@ class LimitTold:
         source, sure: where the number comes from, and how sure that is.
         formula: how it was calculated, where it was.
         inputs: names and values that the calculation took.
+        evidence, sampling: what it needs to be met, and how many are looked at; in words.
+        drawn: only a sample is looked at, which a crew's earlier houses enlarge or reduce.
     """
 
     check: str
@@ -32,7 +35,9 @@ class LimitTold:
     formula: str
     inputs: tuple[tuple[str, str], ...]
     safety: bool
-    evidence: tuple[str, ...]
+    evidence: str
+    sampling: str
+    drawn: bool
 
 
 def read_limits(house: House) -> list[LimitTold]:
@@ -66,5 +71,7 @@ def _tell(check: Check, limit: Limit | None, resolved: ResolvedSequence) -> Limi
         if limit
         else (),
         safety=check.safety,
-        evidence=check.evidence,
+        evidence=say_evidence(check.evidence),
+        sampling=say_sampling(check.sampling),
+        drawn=check.sampling.rule == "sample",
     )

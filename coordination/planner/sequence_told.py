@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coordination import clock
+from coordination.planner.judging_told import say_evidence, say_sampling
 from coordination.planner.limits_told import LimitTold, tell_limits
 from coordination.sequence.standard import Check, Finding, StandardSequence, lint_entry, resolve
 
@@ -29,13 +30,23 @@ class DetailTold:
 
 
 @dataclass(frozen=True)
+class CheckTold:
+    """One check, how it is judged, and the limit that it has in a house with the usual features."""
+
+    check: Check
+    evidence: str
+    sampling: str
+    limit: LimitTold | None
+
+
+@dataclass(frozen=True)
 class PointTold:
-    """One point with its checks, and the limit that each has in a house with the usual features."""
+    """One point with its checks."""
 
     name: str
     kind: str
     walker: str
-    checks: tuple[tuple[Check, LimitTold | None], ...]
+    checks: tuple[CheckTold, ...]
 
 
 @dataclass(frozen=True)
@@ -86,7 +97,16 @@ def tell_sequence(entry: StandardSequence) -> SequenceTold:
                 one.name,
                 one.point,
                 one.walker,
-                tuple((check, limits.get(check.id)) for check in entry.checks if check.point == one.id),
+                tuple(
+                    CheckTold(
+                        check,
+                        say_evidence(check.evidence),
+                        say_sampling(check.sampling),
+                        limits.get(check.id),
+                    )
+                    for check in entry.checks
+                    if check.point == one.id
+                ),
             )
             for one in entry.activities
             if one.is_point

@@ -13,6 +13,7 @@ from coordination.people.access import for_roles
 from coordination.planner.house_head import read_head
 from coordination.planner.limits_told import read_limits
 from coordination.planner.views.finding import SEERS, find_house, show
+from coordination.sequence.costs_told import tell_costs
 from coordination.sequence.models import Detail, House
 from coordination.sequence.queries import WindowFact, programme
 from coordination.sequence.sketches import draw_sketch
@@ -64,6 +65,7 @@ def detail(request: HttpRequest, house: int, detail: int) -> HttpResponse:
         "window": window,
         "places": [one.place for one in row.detail_places.select_related("place").order_by("place__order")],
         "sketch": draw_sketch(row.drawing, row.drawing_numbers),
+        "miss": tell_costs([row]).get(row.pk),
         "checks": [one for one in read_limits(found) if one.detail == row.key],
     }
     return show(request, "planner/detail.html", context)
