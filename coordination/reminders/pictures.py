@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from coordination.outbox.models import Message
+from coordination.reminders.spoken_of import bookings_of
 from coordination.sequence.misses_told import weight_of
 from coordination.sequence.models import Booking, Detail
 from coordination.sequence.queries import CrewVisit, visits_for
@@ -80,11 +81,11 @@ def _find_wanted(messages: Sequence[Message]) -> Iterable[_Wanted]:
         [one.facts["detail"] for one in speaking if isinstance(one.facts.get("detail"), int)]
     )
     for number, message in enumerate(speaking):
-        visit = visits.get(message.facts.get("booking", 0))
         detail = details.get(message.facts.get("detail", 0))
         if detail is not None:
             yield _want(number, detail.house.name, detail)
-        elif visit is not None:
+            continue
+        for visit in (visits[one] for one in bookings_of(message) if one in visits):
             for piece in visit.details:
                 if not piece.installed and piece.drawing:
                     yield _want(number, visit.house.name, piece)
@@ -100,7 +101,7 @@ def _want(number: int, house: str, detail: Any) -> _Wanted:
 
 
 def _visits_of(messages: Iterable[Message]) -> dict[int, CrewVisit]:
-    ids = {one.facts["booking"] for one in messages if "booking" in one.facts}
+    ids = {booking for one in messages for booking in bookings_of(one)}
     if not ids:
         return {}
     return {visit.booking.id: visit for visit in visits_for(Booking.objects.filter(pk__in=ids))}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.reminders.due import SPOKEN_OF
+from coordination.reminders.spoken_of import bookings_of
 from coordination.sequence.models import Booking
 
 
@@ -16,11 +17,16 @@ def still_true(message: Message) -> bool:
     outbox. Messages that name no booking are always true.
     """
     facts = message.facts
-    if "booking" not in facts:
+    spoken = bookings_of(message)
+    if not spoken:
         return True
-    booking = Booking.objects.filter(pk=facts["booking"]).first()
-    if booking is None:
+    found = Booking.objects.in_bulk(spoken)
+    if not found:
         return False
+    booking = found.get(spoken[0])
+    if booking is None:
+        # The first of several is gone with its visit; what is said of the others still is to be said.
+        return True
     if message.kind in (Message.Kind.VISIT, Message.Kind.EVE):
         return (
             booking.state in SPOKEN_OF

@@ -7,14 +7,17 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
+from coordination.reminders import truth
 from coordination.reminders.standing_notes import notes_for
 from coordination.reminders.writing import write_single
 from coordination.sequence import bookings
 from coordination.sequence.models import House
 from hold_points.reopening import reopen
 from tests.hold_points.conftest import site
+from tests.hold_points.houses import TEXT, make_site
 
 __all__ = ["site"]
 
@@ -103,6 +106,63 @@ def test_work_under_way_is_not_told_to_wait(told):
     booking = bookings.make_firm(told.booking("batts"), told.planner)
     bookings.report_under_way(booking, by=told.planner)
     assert "Not to be started" not in write_single(write_to_crew(told, "eve")).text
+
+
+@pytest.fixture
+def two_visits(db, monday_morning, settings, tmp_path):
+    """Batts and linings of one crew, both firm; the crew has heard nothing since.
+
+    'Services and air seal' stands before both, 'Insulation' before the linings only.
+    """
+    settings.MEDIA_ROOT = tmp_path
+    made = make_site(text=TEXT.replace('trade = "plasterer"', 'trade = "installer"'))
+    made.release_all("H3", "H4", "H5")
+    for key in ("batts", "linings"):
+        bookings.make_firm(made.pencil(key), made.planner)
+    Message.objects.filter(sent_at=None).update(superseded_at=clock.now())
+    monday_morning.shift(60)
+    return made
+
+
+def open_again(site, *points) -> Message:
+    """The one message that the crew of both visits gets."""
+    for point in points:
+        reopen(site.point(point), [site.place("bath").pk], "a pipe was moved", by=site.supervisor)
+    return Message.objects.get(crew=site.booking("batts").crew, superseded_at=None, sent_at=None)
+
+
+def test_a_change_names_each_closed_hold_point_once_with_the_visits_that_wait_for_it(two_visits):
+    letter = write_single(open_again(two_visits, "H4", "H5"))
+    batts, linings = (two_visits.booking(key).visit.name for key in ("batts", "linings"))
+    said = (
+        f"Not to be started yet. Not released: Services and air seal; Insulation (before {linings}). "
+        "You hear from us when it is."
+    )
+    assert batts in letter.subject
+    assert said in letter.text
+    assert said in letter.html
+
+
+def test_what_all_visits_of_a_change_wait_for_is_said_without_their_names(two_visits):
+    assert HELD in write_single(open_again(two_visits, "H4")).text
+
+
+def test_a_stop_says_what_later_visits_wait_for_and_not_the_one_under_way(two_visits):
+    bookings.report_under_way(two_visits.booking("batts"), by=two_visits.planner)
+    Message.objects.filter(sent_at=None).update(superseded_at=clock.now())
+    letter = write_single(open_again(two_visits, "H4"))
+    assert "Stop in Bath" in letter.text
+    linings = two_visits.booking("linings").visit.name
+    assert f"Not released: Services and air seal (before {linings})." in letter.text
+
+
+def test_a_change_whose_first_visit_is_gone_is_still_said_of_the_others(two_visits):
+    message = open_again(two_visits, "H4")
+    message.facts = {**message.facts, "booking": 999_999}
+    assert truth.still_true(message)
+    assert "Services and air seal" in write_single(message).text
+    message.facts = {**message.facts, "bookings": {"999999": {}}}
+    assert not truth.still_true(message)
 
 
 def test_messages_that_speak_of_no_booking_get_no_notes(told):
