@@ -17,12 +17,12 @@ from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 from django.conf import settings
-from django.db import transaction
+from django.db import DatabaseError, transaction
 from django.db.models import F, Q, QuerySet
 
 from coordination import clock
 from coordination.outbox.models import Digest, Message
-from coordination.reminders import truth, writing
+from coordination.reminders import together, truth, writing
 from coordination.reminders.channels import CHANNELS, Envelope, Inline
 from coordination.reminders.due import breaks_quiet, is_quiet
 from coordination.reminders.gathering import builder_days
@@ -50,7 +50,10 @@ class NoAddress(Exception):
 
 
 def send_single_messages(limit: int = BATCH) -> int:
-    """Send what is due and belongs to no digest: urgent ones, rework, calls, notices; returns how many."""
+    """Send what is due and belongs to no digest: urgent ones, rework, calls, notices; returns how many.
+
+    What a person of the office gets at the same moment goes in one mail (see `together`).
+    """
     now = clock.now()
     me = uuid.uuid4().hex
     waiting = (
@@ -61,14 +64,34 @@ def send_single_messages(limit: int = BATCH) -> int:
         .order_by("-urgent", "due_at", "pk")
     )
     sent = 0
+    tried: set[int] = set()
     for message in waiting[: limit * 4]:
-        if sent == limit:
+        if sent >= limit:
             break
-        if not _may_wake(message, now) and _keeps_quiet(message, now):
+        if message.pk in tried or (not _may_wake(message, now) and _keeps_quiet(message, now)):
             continue
-        if _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me):
-            sent += _send_or_note(_send_message, message, me)
+        rows = _claim_mail(message, me, now)
+        tried.update(row.pk for row in rows)
+        if rows:
+            sent += _send_or_note(_send_messages, rows, me)
     return sent
+
+
+def _claim_mail(message: Message, me: str, now: dt.datetime) -> list[Message]:
+    """Take a message and all that goes in its mail; empty when another worker was first."""
+    number = together.mail_of(message)
+    joining = together.may_join(message).filter(due_at__lte=now)[: together.MOST_TOGETHER - 1]
+    others = [*joining, *together.tried_with(message)]
+    if not _claim(Message.objects.filter(pk=message.pk, superseded_at__isnull=True), me):
+        return []
+    rows = [message]
+    for other in others:
+        if _claim(Message.objects.filter(pk=other.pk, superseded_at__isnull=True), me):
+            if together.mail_of(other) != number:
+                other.facts = {**other.facts, together.TOLD_WITH: number}
+                Message.objects.filter(pk=other.pk, claimed_by=me).update(facts=other.facts)
+            rows.append(other)
+    return rows
 
 
 def send_digests(limit: int = BATCH) -> int:
@@ -77,7 +100,7 @@ def send_digests(limit: int = BATCH) -> int:
     me = uuid.uuid4().hex
     waiting = Digest.objects.filter(_free(now)).select_related("builder", "crew__contact").order_by("pk")
     return sum(
-        _send_or_note(_send_digest, digest, me)
+        _send_or_note(_send_digest, [digest], me)
         for digest in waiting[:limit]
         if _claim(Digest.objects.filter(pk=digest.pk), me)
     )
@@ -120,31 +143,61 @@ def _keeps_quiet(message: Message, now: dt.datetime) -> bool:
     )
 
 
-def _send_or_note(send: Callable[[Row, str], int], row: Row, me: str) -> int:
-    """Send a row; what goes wrong in writing it stands on the row and in the log; the next is sent."""
+def _send_or_note(send: Callable[[Sequence[Row], str], int], rows: Sequence[Row], me: str) -> int:
+    """Send the rows of a mail; what goes wrong stands on them and in the log, and the next mail is sent."""
     try:
-        return send(row, me)
+        return send(rows, me)
     except Exception as error:
-        logger.exception("%s %s could not be written", type(row).__name__, row.pk)
-        type(row).objects.filter(pk=row.pk, claimed_by=me).update(last_error=_say(error))
+        # Sending has its own net: this is a mail that could not be written, or one not marked as sent.
+        step = "written" if not isinstance(error, DatabaseError) else "read or marked"
+        logger.exception("%s could not be %s", _name(rows), step)
+        _let_go(_mine(rows, me), error)
         return 0
 
 
-def _say(error: Exception) -> str:
-    return f"{type(error).__name__}: {error}"[:500]
+def _name(rows: Sequence[Message | Digest]) -> str:
+    return f"{type(rows[0]).__name__} {', '.join(str(row.pk) for row in rows)}"
 
 
-def _send_message(message: Message, me: str) -> int:
-    if not truth.still_true(message):
-        Message.objects.filter(pk=message.pk, claimed_by=me).update(superseded_at=clock.now())
+def _mine(rows: Sequence[Row], me: str) -> QuerySet[Any]:
+    return type(rows[0])._default_manager.filter(pk__in=[row.pk for row in rows], claimed_by=me)
+
+
+def _let_go(mine: QuerySet[Any], error: Exception) -> None:
+    """Note why rows were not sent. Their lease runs on, but nobody has them in hand any more."""
+    mine.update(last_error=f"{type(error).__name__}: {error}"[:500], claimed_by="")
+
+
+def _send_messages(messages: Sequence[Message], me: str) -> int:
+    true = [message for message in messages if truth.still_true(message)]
+    stale = [message for message in messages if message not in true]
+    if stale:
+        _mine(stale, me).update(superseded_at=clock.now())
+    if not true:
         return 0
-    envelope = _envelope(writing.write_single(message), _message_id("message", message.pk))
-    return _hand_over(Message.objects.filter(pk=message.pk, claimed_by=me), message, envelope)
+    if len(true) == 1:
+        letter = writing.write_single(true[0])
+    else:
+        try:
+            letter = writing.write_gathered(true)
+        except Exception:
+            logger.exception("%s could not be written together; each goes by itself", _name(true))
+            return sum(_send_or_note(_send_messages, [_part(message)], me) for message in true)
+    envelope = _envelope(letter, _message_id("message", together.mail_of(true[0])))
+    return _hand_over(_mine(true, me), true[0], envelope)
 
 
-def _send_digest(digest: Digest, me: str) -> int:
+def _part(message: Message) -> Message:
+    """The message by itself again, under a Message-ID of its own: one broken text must hold up no other."""
+    message.facts = {key: said for key, said in message.facts.items() if key != together.TOLD_WITH}
+    Message.objects.filter(pk=message.pk).update(facts=message.facts)
+    return message
+
+
+def _send_digest(digests: Sequence[Digest], me: str) -> int:
     """Send what still holds of a digest; one of which nothing holds is closed without a mail."""
-    mine = Digest.objects.filter(pk=digest.pk, claimed_by=me)
+    [digest] = digests
+    mine = _mine(digests, me)
     messages = list(digest.messages.filter(superseded_at__isnull=True, sent_at__isnull=True).order_by("pk"))
     stale = [message.pk for message in messages if not truth.still_true(message)]
     if stale:
@@ -174,8 +227,12 @@ def _hand_over(
         address = _address(row)
         CHANNELS["mail"].send(Envelope(**{**vars(envelope), "to": address}))
     except (OSError, smtplib.SMTPException, NoAddress) as error:
-        mine.update(last_error=_say(error))
-        logger.warning("%s %s was not sent: %s", type(row).__name__, row.pk, error)
+        logger.warning("%s was not sent: %s", _name([row]), error)
+        _let_go(mine, error)
+        return 0
+    except Exception as error:
+        logger.exception("%s was not sent", _name([row]))
+        _let_go(mine, error)
         return 0
     now = clock.now()
     with transaction.atomic():

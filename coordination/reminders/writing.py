@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.conf import settings
 from django.template.loader import render_to_string
@@ -108,6 +109,30 @@ def write_single(message: Message) -> Letter:
     return _write_mail("mail/message", message.subject, [message], message.crew, message.builder)
 
 
+def write_gathered(messages: Sequence[Message]) -> Letter:
+    """One mail with several things for a person of the office, those about one thing below one heading.
+
+    Each leads to its own page.
+    """
+    first: dict[str, int] = {}
+    for message in sorted(messages, key=lambda message: message.pk):
+        first.setdefault(message.subject, message.pk)
+    ordered = sorted(messages, key=lambda message: (first[message.subject], message.pk))
+    subject = ordered[0].subject
+    if len(first) > 1:
+        subject = _("%(builder)s, %(count)s things: %(first)s, and more") % {
+            "builder": messages[0].builder.name,
+            "count": len(first),
+            "first": subject,
+        }
+    context = {
+        "messages": [(message, _page_of_office(message)) for message in ordered],
+        "builder": messages[0].builder,
+        "subject": subject,
+    }
+    return _render("mail/gathered", context)
+
+
 def write_digest(digest: Digest, messages: Sequence[Message]) -> Letter:
     """A crew's mail of the day."""
     if len(messages) == 1:
@@ -136,11 +161,15 @@ def _write_mail(
         "page": _page_of_crew(crew) if crew else _page_of_office(messages[0]),
         "subject": subject,
     }
+    return _render(template, context)
+
+
+def _render(template: str, context: dict[str, Any]) -> Letter:
     return Letter(
-        " ".join(subject.split()),
+        " ".join(str(context["subject"]).split()),
         render_to_string(f"{template}.txt", context),
         render_to_string(f"{template}.html", context),
-        pictures,
+        context.get("pictures", ()),
     )
 
 

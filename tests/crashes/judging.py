@@ -120,14 +120,16 @@ def wait_for_outbox() -> list[str]:
 def list_mails() -> dict[str, list[str]]:
     """Ids of mails that are marked as sent, and of rows that were in hand once and are void."""
     from coordination.outbox.models import Digest, Message
+    from coordination.reminders.together import mail_of
 
     single = Message.objects.filter(digest__isnull=True, channel=Message.Channel.MAIL)
-    sent = [f"message-{pk}" for pk in single.filter(sent_at__isnull=False).values_list("pk", flat=True)]
     full = Digest.objects.filter(sent_at__isnull=False, messages__sent_at__isnull=False).distinct()
     void = single.filter(sent_at__isnull=True, superseded_at__isnull=False, attempts__gt=0)
+    digests = [f"digest-{pk}" for pk in full.values_list("pk", flat=True)]
     return {
-        "sent": sent + [f"digest-{pk}" for pk in full.values_list("pk", flat=True)],
-        "void": [f"message-{pk}" for pk in void.values_list("pk", flat=True)],
+        # Several messages to one person may have gone in one mail.
+        "sent": sorted({f"message-{mail_of(one)}" for one in single.filter(sent_at__isnull=False)}) + digests,
+        "void": sorted({f"message-{mail_of(one)}" for one in void}),
     }
 
 

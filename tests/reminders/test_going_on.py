@@ -10,6 +10,7 @@ from coordination.outbox.models import Message
 from coordination.outbox.put import put
 from coordination.people.each_builder import for_each_builder
 from coordination.reminders import planning, sending, tasks, truth, writing
+from coordination.reminders.channels import CHANNELS
 from tests.hold_points.conftest import site
 from tests.hold_points.houses import make_site
 
@@ -57,22 +58,44 @@ def test_mail_goes_out_although_planning_fails_at_a_builder(site, monday_morning
     assert [one.subject for one in mail.outbox if one.subject == "Notice 1"] == ["Notice 1"]
 
 
-def test_a_message_that_cannot_be_written_says_so_and_the_next_is_sent(site, monday_morning, monkeypatch):
-    broken, whole = tell_supervisor(site, "1"), tell_supervisor(site, "2")
-    write = writing.write_single
+def test_a_message_that_cannot_be_written_says_so_and_those_of_its_mail_go_without_it(
+    site, monday_morning, monkeypatch, caplog
+):
+    broken, *whole = (tell_supervisor(site, str(number)) for number in range(3))
+    find_page = writing._page_of_office
 
-    def write_or_fail(message):
+    def find_or_fail(message):
         if message.pk == broken.pk:
-            raise ValueError("no such template")
-        return write(message)
+            raise ValueError("no such page")
+        return find_page(message)
 
-    monkeypatch.setattr(writing, "write_single", write_or_fail)
+    monkeypatch.setattr(writing, "_page_of_office", find_or_fail)
     monday_morning.shift(3600)
-    sending.send_single_messages()
-    rows = Message.objects.in_bulk([broken.pk, whole.pk])
-    assert rows[broken.pk].last_error == "ValueError: no such template"
+    assert sending.send_single_messages() == 2
+    rows = Message.objects.in_bulk([broken.pk, *(one.pk for one in whole)])
+    assert rows[broken.pk].last_error == "ValueError: no such page"
     assert rows[broken.pk].sent_at is None
-    assert rows[whole.pk].sent_at is not None
+    assert all(rows[one.pk].sent_at for one in whole)
+    assert f"Message {broken.pk} could not be written" in caplog.text
+
+
+@pytest.mark.parametrize("error", [ValueError("no such address"), ConnectionRefusedError("nobody there")])
+def test_a_mail_that_cannot_be_sent_is_not_said_to_be_unwritten(
+    site, monday_morning, monkeypatch, caplog, error
+):
+    message = tell_supervisor(site, "1")
+
+    class Broken:
+        def send(self, envelope):
+            raise error
+
+    monkeypatch.setitem(CHANNELS, "mail", Broken())
+    monday_morning.shift(3600)
+    assert sending.send_single_messages() == 0
+    message.refresh_from_db()
+    assert str(error) in message.last_error
+    assert f"Message {message.pk} was not sent" in caplog.text
+    assert "written" not in caplog.text
 
 
 @pytest.mark.parametrize("kind", ["visit", "eve"])
