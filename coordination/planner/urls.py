@@ -22,6 +22,7 @@ from coordination.planner.views import (
     set_out,
     slip,
     soundness,
+    undelivered,
     visits,
     week,
 )
@@ -65,6 +66,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("fit/<int:fit>/leave/", fits.leave_fit, name="leave_fit"),
     path("fit/<int:fit>/apply/", fits.apply_fit, name="apply_fit"),
     path("fit/<int:fit>/undo/", fits.undo_fit, name="undo_fit"),
+    path("messages/", undelivered.undelivered, name="undelivered"),
+    path("messages/again/", undelivered.all_again, name="send_all_again"),
+    path("messages/<slug:kind>/<int:number>/again/", undelivered.again, name="send_again"),
     path("promises/", forecasts.promises, name="promises"),
     path("promises/terms/", forecasts.terms, name="terms"),
     path("crews/", crews.crews, name="crews"),

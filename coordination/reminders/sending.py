@@ -112,6 +112,14 @@ def _free(now: dt.datetime) -> Q:
     return Q(sent_at__isnull=True) & (Q(claimed_at__isnull=True) | rested)
 
 
+def rests_until(row: Message | Digest) -> dt.datetime | None:
+    """When an unsent row is free to be tried again; None when it is free already."""
+    if row.claimed_at is None:
+        return None
+    free_at = row.claimed_at + (LEASE if row.attempts < QUICK_ATTEMPTS else LONG_LEASE)
+    return free_at if free_at > clock.now() else None
+
+
 def _claim(row: QuerySet[Any], me: str) -> bool:
     """Take one row; False when another worker was first.
 

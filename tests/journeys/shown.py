@@ -14,6 +14,8 @@ from playwright.sync_api import Browser, Page
 
 from coordination import clock
 from coordination.management import demonstration
+from coordination.outbox.models import Message
+from coordination.outbox.put import put
 from coordination.people.links import make_link
 from coordination.people.models import Builder, Crew, CrewLink, Person, Role
 from coordination.sequence.models import Booking, Detail, Hold, House, SequenceVersion, Visit
@@ -81,6 +83,7 @@ def load_shown(home: str) -> Shown:
             {},
         )
         stopped = Booking.objects.get(visit=shown.linings("lot-5"), state__in=Booking.LIVE)
+        _fail_to_tell(builder, stopped.crew)
         crews = {"busy": busiest_crew("plumber"), "stopped": stopped.crew, "new": _new_crew()}
         shown.links = {name: f"/v/{make_link(crew, CrewLink.Kind.PAGE)}/" for name, crew in crews.items()}
     return shown
@@ -90,6 +93,27 @@ def busiest_crew(trade: str) -> Crew:
     """The crew of a trade with the most live bookings."""
     live = Count("bookings", filter=Q(bookings__state__in=Booking.LIVE))
     return Crew.objects.filter(trade__key=trade).annotate(live=live).order_by("-live", "pk")[0]
+
+
+def _fail_to_tell(builder: Builder, crew: Crew) -> None:
+    """A crew's stand-down that the mail server would not take."""
+    message = put(
+        builder=builder,
+        to=crew,
+        kind=Message.Kind.CHANGE,
+        about="shown:1",
+        version="1",
+        subject=f"{builder.name}, {LONG_NAME[:30]}: Plasterboard fixed stood down",
+        body="Plasterboard fixed stood down.",
+        urgent=True,
+    )
+    assert message is not None
+    refused = {
+        "claimed_at": clock.now(),
+        "attempts": 3,
+        "last_error": "SMTPRecipientsRefused: no such mailbox",
+    }
+    Message.objects.filter(pk=message.pk).update(**refused)
 
 
 def _new_crew() -> Crew:
@@ -213,6 +237,7 @@ def _why_held(page: Page, shown: Shown) -> None:
 SCREENS = (
     Screen("all houses", "planner", _to(lambda _shown: "/")),
     Screen("all houses, none yet", "newcomer", _to(lambda _shown: "/")),
+    Screen("messages that did not go out", "planner", _to(lambda _shown: "/messages/")),
     Screen("the week", "planner", _to(lambda _shown: "/week/")),
     Screen("house programme", "planner", _house("")),
     Screen("visits and bookings", "planner", _house("visits/")),

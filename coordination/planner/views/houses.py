@@ -12,6 +12,7 @@ from coordination.planner.board_asked import choose_rows, is_stuck, read_asked, 
 from coordination.planner.forecast_told import say_together
 from coordination.planner.house_lines import write_lines
 from coordination.planner.views.finding import PLANNER, SEERS, person_of, show
+from coordination.reminders.undelivered import count_undelivered
 from coordination.sequence.queries import board
 
 
@@ -22,6 +23,7 @@ def houses(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     asked = read_asked(request.GET)
     builders = builders_of(person, *SEERS)
+    planned = list(builders_of(person, PLANNER))
     offices = []
     for builder in builders:
         today = clock.current_half_day(builder.time_zone)
@@ -51,6 +53,7 @@ def houses(request: HttpRequest) -> HttpResponse:
             .distinct()
             .order_by("name"),
             "regions": Region.objects.filter(builder__in=builders).order_by("name"),
-            "plans": builders_of(person, PLANNER).exists(),
+            "plans": bool(planned),
+            "undelivered": count_undelivered(planned) if planned else 0,
         },
     )
