@@ -1,5 +1,6 @@
 """A sequence edited in the browser: forms keep what they have no box for; planner and assessor only."""
 
+import re
 from typing import Any
 
 import pytest
@@ -210,3 +211,13 @@ def test_planner_and_assessor_write_and_nobody_else(
     assert stranger.post(f"/sequences/{version.pk}/edit/").status_code == 404
     assert stranger.get(f"/sequences/{version.pk}/export/").status_code == 404
     assert SequenceDraft.objects.get().revision == 1
+
+
+def test_ticked_rows_stand_open_and_the_rest_is_folded(planner: Client, draft: SequenceDraft) -> None:
+    page = planner.get(f"/sequences/drafts/{draft.pk}/detail/1/").content.decode()
+    [boxes] = re.findall(r'<fieldset class="field ticks[^>]*id="id_covered_by">.*?</fieldset>', page, re.S)
+    shown, folded = boxes.split("<details", 1)
+    assert shown.count("checked") == shown.count('type="checkbox"') >= 1
+    assert "checked" not in folded
+    every = [one for one in read_document(draft.text, "x")["activity"] if not one.get("point")]
+    assert boxes.count('type="checkbox"') == len(every)

@@ -89,3 +89,29 @@ def test_a_group_of_the_form_with_an_error_is_open_and_folded_groups_are_sent(
         browser_type_launch_args, wrong, PHONE, lambda page: page.locator(".folded .field-error").count()
     )
     assert hidden == 0
+
+
+def test_a_tick_in_a_fold_is_reached_by_keys_and_sent_when_the_fold_is_closed_again(
+    planner: Client, house: House, browser_type_launch_args: dict[str, Any]
+) -> None:
+    planner.post(f"/sequences/{house.sequence_version_id}/edit/")
+    html = planner.get(
+        f"/sequences/drafts/{house.builder.sequence_drafts.get().pk}/detail/2/"
+    ).content.decode()
+
+    def act(page: Page) -> tuple[list[str], list[str], bool]:
+        made_by = "new FormData(document.querySelector('form.row-form')).getAll('installed_by')"
+        ticks = page.locator("fieldset.ticks", has=page.locator("[name=installed_by]"))
+        saved = page.evaluate(made_by)
+        summary = ticks.locator("details > summary")
+        summary.focus()
+        page.keyboard.press("Enter")
+        page.keyboard.press("Tab")
+        page.keyboard.press("Space")
+        summary.press("Enter")
+        return saved, page.evaluate(made_by), ticks.locator("details input:checked").is_visible()
+
+    saved, sent, seen = look(browser_type_launch_args, html, PHONE, act)
+    assert saved
+    assert set(saved) < set(sent)
+    assert not seen

@@ -30,6 +30,12 @@ POINTS: Choices = [
 ]
 
 
+class FoldedTicks(forms.CheckboxSelectMultiple):
+    """Many boxes to tick: the page shows those that are ticked and folds the rest, which is sent as well."""
+
+    folds = True
+
+
 class TomlField(forms.CharField):
     """Fields of a row as TOML, for what has no box of its own."""
 
@@ -269,9 +275,7 @@ class OptionForm(RowForm):
     key = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=200)
     what = forms.CharField(label=_("What it changes, for people"), widget=forms.Textarea(attrs={"rows": 2}))
-    excludes = forms.MultipleChoiceField(
-        label=_("Cannot stand beside"), required=False, widget=forms.CheckboxSelectMultiple
-    )
+    excludes = forms.MultipleChoiceField(label=_("Cannot stand beside"), required=False, widget=FoldedTicks)
     sets = TomlField(label=_("Features that it fixes"), help_text=_("As in: storeys = 2"))
     more = TomlField(
         label=_("Rows that it adds, changes and removes"),

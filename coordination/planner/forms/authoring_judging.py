@@ -13,6 +13,7 @@ from coordination.fabric import CATALOGUE, LIMITS
 from coordination.fabric.drawings import DRAWINGS
 from coordination.fabric.misses import MISSES
 from coordination.planner.forms.authoring import (
+    FoldedTicks,
     PlainNumberField,
     RowForm,
     activities,
@@ -40,14 +41,10 @@ class DetailForm(RowForm):
     BOXED = ("with", "miss")
     id = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=120)
-    installed_by = forms.MultipleChoiceField(
-        label=_("Made by"), required=False, widget=forms.CheckboxSelectMultiple
-    )
-    covered_by = forms.MultipleChoiceField(
-        label=_("Buried by"), required=False, widget=forms.CheckboxSelectMultiple
-    )
+    installed_by = forms.MultipleChoiceField(label=_("Made by"), required=False, widget=FoldedTicks)
+    covered_by = forms.MultipleChoiceField(label=_("Buried by"), required=False, widget=FoldedTicks)
     along = forms.MultipleChoiceField(
-        label=_("Of these, buried only by their end"), required=False, widget=forms.CheckboxSelectMultiple
+        label=_("Of these, buried only by their end"), required=False, widget=FoldedTicks
     )
     point = forms.ChoiceField(label=_("Judged at"), required=False)
     section = forms.CharField(label=_("Part of that point"), max_length=40, required=False)

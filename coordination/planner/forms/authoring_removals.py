@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from coordination.planner.draft_told import say_kinds
-from coordination.planner.forms.authoring import keep_order
+from coordination.planner.forms.authoring import FoldedTicks, keep_order
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 
@@ -30,7 +30,7 @@ class RemovalsForm(forms.Form):
                 label=words[kind][1],
                 choices=known + stray,
                 required=False,
-                widget=forms.CheckboxSelectMultiple,
+                widget=FoldedTicks,
             )
 
     def removed(self) -> dict[str, list[str]]:
