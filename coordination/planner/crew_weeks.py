@@ -45,6 +45,11 @@ class Stay:
         return first if first == last else f"{first} – {last}"
 
     @property
+    def settled(self) -> bool:
+        """Whether the crew counts on it: it was told, or is at work there."""
+        return self.told or self.state == "under way"
+
+    @property
     def unconfirmed(self) -> bool:
         """Whether the crew was told and has not answered."""
         return self.own and self.told and not self.confirmed and self.state in ("pencilled", "firm")
@@ -57,7 +62,9 @@ class WeekCell:
     monday: int
     stays: tuple[Stay, ...]
     double: str
-    """The first half-day on which the crew is booked beyond its capacity, in words; empty when it is not."""
+    """The first half-day for which the crew was told more houses than it takes, in words; empty for none."""
+    planned_double: str
+    """The same with what is only planned and nobody was told; empty where `double` says more."""
 
 
 @dataclass(frozen=True)
@@ -68,8 +75,13 @@ class CrewWeeks:
 
     @property
     def double_booked(self) -> str:
-        """The first half-day with more houses than the crew takes at once."""
+        """The first half-day for which it was told more houses than it takes at once."""
         return next((cell.double for cell in self.cells if cell.double), "")
+
+    @property
+    def planned_double(self) -> str:
+        """The first half-day with more houses than it takes as planned, where it was not told so many."""
+        return next((cell.planned_double for cell in self.cells if cell.planned_double), "")
 
     @property
     def idle_weeks(self) -> int:
@@ -88,20 +100,39 @@ def list_mondays(today: int, weeks: int) -> list[int]:
     return [first + WEEK * n for n in range(weeks)]
 
 
+def count_houses(stays: Iterable[Stay]) -> Counter[int]:
+    """Half-day → at how many houses the crew is. Weekends are no work: stays over one do not clash there."""
+    load: Counter[int] = Counter()
+    for stay in stays:
+        load.update(half_day for half_day in range(stay.start, stay.finish) if half_day % WEEK < 10)
+    return load
+
+
+def find_over(stays: Iterable[Stay], capacity: int, start: int, finish: int) -> int | None:
+    """The first half-day of ``[start, finish)`` with more houses than the crew takes at once."""
+    load = count_houses(stays)
+    return next((half_day for half_day in range(start, finish) if load[half_day] > capacity), None)
+
+
 def spread(stays: Iterable[Stay], capacity: int, mondays: Sequence[int]) -> CrewWeeks:
     """One crew's stays over the weeks.
 
-    Double booked is a half-day with more houses than the crew takes at once; stays that are only asked for
-    count, so that a clash is seen before it is told.
+    Double-booked is a half-day for which it was told more houses than it takes at once. What is only planned
+    counts apart, so that a clash is seen before it is told, and not taken for one that was.
     """
     ordered = sorted(stays, key=lambda stay: (stay.start, stay.finish))
-    load: Counter[int] = Counter()
-    for stay in ordered:
-        # Weekends are no work; a stay over one must not clash with another there.
-        load.update(half_day for half_day in range(stay.start, stay.finish) if half_day % WEEK < 10)
+    told = [stay for stay in ordered if stay.settled]
     cells = []
     for monday in mondays:
         inside = tuple(stay for stay in ordered if stay.start < monday + WEEK and stay.finish > monday)
-        over = [half_day for half_day in range(monday, monday + WEEK) if load[half_day] > capacity]
-        cells.append(WeekCell(monday, inside, say_half_day(over[0]) if over else ""))
+        double = find_over(told, capacity, monday, monday + WEEK)
+        planned = find_over(ordered, capacity, monday, monday + WEEK) if double is None else None
+        cells.append(
+            WeekCell(
+                monday,
+                inside,
+                "" if double is None else say_half_day(double),
+                "" if planned is None else say_half_day(planned),
+            )
+        )
     return CrewWeeks(tuple(cells))

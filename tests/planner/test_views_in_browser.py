@@ -40,13 +40,19 @@ def read_pages(planner: Client, house: House, theme: str) -> dict[str, str]:
     pages = {page: planner.get(page).content.decode() for page in got}
     slipped = planner.post(f"{here}slip/", {"activity": first, "half_days": "6"})
     refused = planner.post(f"{here}visits/{linings}/firm/")
+    several = planner.post(f"{here}visits/pencil/", {"visit": [linings, *asked_visits(house)]})
     wrong = planner.post("/houses/new/", {"sequence": house.sequence_version_id, "place-TOTAL_FORMS": "0"})
     pages |= {
         "slip": slipped.content.decode(),
         "refused": refused.content.decode(),
         "errors": wrong.content.decode(),
+        "several": several.content.decode(),
     }
     return pages
+
+
+def asked_visits(house: House) -> list[int]:
+    return list(house.bookings.filter(state="asked").values_list("visit", flat=True))
 
 
 def fit_of(house: House) -> Fit:

@@ -23,20 +23,33 @@ State = Booking.State
 @for_roles(*SEERS)
 def visits(request: HttpRequest, house: int) -> HttpResponse:
     """All visits of a house: planned, booked, told, held."""
-    found = find_house(request, house)
+    return show_visits(request, find_house(request, house))
+
+
+def show_visits(
+    request: HttpRequest, found: House, refusal: BadInput | WrongState | None = None
+) -> HttpResponse:
+    """The page of all visits; after a refused act it says what was wrong."""
     known = programme(found)
     rows = known.visits if known else ()
     done = {row.id for row in rows if known and _is_done(row, known)}
+    today = say_today(found)
+    to_come = [row for row in rows if row.id not in done]
     context = {
         "head_of": read_head(found),
         "house": found,
         "tab": "visits",
         "plans": may_plan(request, found),
-        "to_come": [row for row in rows if row.id not in done],
+        "to_come": to_come,
         "done": [row for row in rows if row.id in done],
+        "today": today,
+        "asked": sum(
+            row.booking is not None and row.booking.state == State.ASKED and row.start >= today
+            for row in to_come
+        ),
         "offers": find_offers(found, {row.id: (row.start, row.finish) for row in rows}),
     }
-    return show(request, "planner/visits.html", context)
+    return show(request, "planner/visits.html", context, refusal)
 
 
 def _is_done(row: VisitRow, known: Programme) -> bool:
