@@ -31,6 +31,16 @@ def test_half_day_with_more_houses_than_the_crew_takes_is_double_booked() -> Non
     assert spread([stay(0, 5), stay(4, 8)], 2, mondays).double_booked == ""
 
 
+def test_clash_that_nobody_was_told_is_counted_apart_from_one_that_was() -> None:
+    mondays = list_mondays(MONDAY, 1)
+    planned = spread([stay(0, 5, "asked", told=False), stay(4, 8, "asked", told=False)], 1, mondays)
+    assert (planned.double_booked, planned.planned_double) == ("", clock.say_half_day(MONDAY + 4))
+    half = spread([stay(0, 5), stay(4, 8, "asked", told=False)], 1, mondays)
+    assert (half.double_booked, half.planned_double) == ("", clock.say_half_day(MONDAY + 4))
+    told = spread([stay(0, 5, "under way", told=False), stay(4, 8), stay(0, 1, told=False)], 1, mondays)
+    assert (told.double_booked, told.planned_double) == (clock.say_half_day(MONDAY + 4), "")
+
+
 def test_stays_that_share_only_a_weekend_do_not_clash() -> None:
     # Friday afternoon to Monday morning, and one that is told Saturday: nobody works either then.
     weeks = spread([stay(9, 15), stay(10, 14)], 1, list_mondays(MONDAY, 2))
@@ -59,12 +69,65 @@ def test_page_shows_the_crew_in_the_week_of_its_visit(planner: Client, house: Ho
 
 
 @pytest.mark.django_db
-def test_crew_with_two_houses_at_once_is_double_booked(planner: Client, house: House, office: Office) -> None:
+def test_crew_with_two_houses_at_once_is_double_booked_once_it_was_told_so(
+    planner: Client, house: House, office: Office
+) -> None:
     crew = booking_of(house, linings_visit(house).key).crew
-    office.house(starts_on=STARTS, crews={"plasterer": crew})
-    assert "Double-booked from" in text_of(planner.get(f"/crews/{crew.pk}/"))
+    other = office.house(starts_on=STARTS, crews={"plasterer": crew})
+    own, all_crews = f"/crews/{crew.pk}/", f"/crews/?from={clock.as_date(linings_start(house))[0]}"
+    assert "Double-booked from" not in text_of(planner.get(own))
+    assert "As planned it would be wanted at too many houses from" in text_of(planner.get(own))
+    words = text_of(planner.get(all_crews))
+    assert "told too many houses at once 0 Planned so, but not told 1" in words
+    assert "planned at too many houses: " in words
+    for one in (house, other):
+        bookings.pencil(booking_of(one, linings_visit(one).key), by=office.planner)
+    assert "Double-booked from" in text_of(planner.get(own))
+    words = text_of(planner.get(all_crews))
+    assert "told too many houses at once 1 Banksia Linings" in words
+    assert "Planned so, but not told 0" in words
     Crew.objects.filter(pk=crew.pk).update(capacity=2)
-    assert "Double-booked from" not in text_of(planner.get(f"/crews/{crew.pk}/"))
+    assert "Double-booked from" not in text_of(planner.get(own))
+
+
+def linings_start(house: House) -> int:
+    return plan_of(house).dates.get(activity__is_stake=True).start
+
+
+@pytest.mark.django_db
+def test_two_weeks_are_shown_at_first_and_the_way_leads_on_with_the_same_trade(
+    planner: Client, house: House
+) -> None:
+    first = planner.get("/crews/")
+    assert "Mon 13 Apr – Sun 26 Apr" in text_of(first)
+    assert 'href="?from=2026-04-27"' in first.content.decode()
+    assert "Free in these weeks: Redgum Electrical (Electrician)" in text_of(first)
+    day = clock.as_date(linings_start(house))[0]
+    page = planner.get("/crews/", {"from": day.isoformat(), "trade": "plasterer"})
+    words = text_of(page)
+    assert f"{house.name} · Plasterboard: fix and set · " in words
+    assert "Redgum Electrical" not in words
+    assert "trade=plasterer" in page.content.decode()
+    assert '<option value="plasterer" selected>' in page.content.decode()
+    assert "Banksia Linings" not in text_of(planner.get("/crews/?trade=electrician"))
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("query", "words"),
+    [
+        ("from=soon", "This is no day."),
+        ("from=9999-12-31", "Look at the year"),
+        ("trade=astrologer", "Select a valid choice"),
+    ],
+)
+def test_what_cannot_be_shown_is_named_and_all_crews_are(
+    planner: Client, house: House, query: str, words: str
+) -> None:
+    page = planner.get(f"/crews/?{query}")
+    assert page.status_code == 422
+    assert words in text_of(page)
+    assert "Banksia Linings" in text_of(page)
 
 
 @pytest.mark.django_db

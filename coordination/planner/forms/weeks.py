@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from coordination import clock
+from coordination.people.models import Crew
 from coordination.planner.forms.half_days import day_field
 
 
@@ -24,3 +26,19 @@ class FromForm(forms.Form):
         if not self.is_bound or not self.is_valid() or self.cleaned_data["from"] is None:
             return None
         return clock.as_half_day(self.cleaned_data["from"])
+
+
+class CrewWeeksForm(FromForm):
+    """Which crews are shown, and from which day on; a trade that none of them has is named as an error."""
+
+    def __init__(self, crews: Iterable[Crew], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        trades = {crew.trade.key: crew.trade for crew in crews}
+        choices = [("", _("every trade")), *((one.key, one.name) for one in trades.values())]
+        self.fields["trade"] = forms.ChoiceField(label=_("Trade"), choices=choices, required=False)
+        self.order_fields(["trade", "from"])
+
+    def choose(self, crews: Iterable[Crew]) -> list[Crew]:
+        """The crews of the trade asked for; all of them where none was, or none that can be read."""
+        trade = self.cleaned_data.get("trade") if self.is_bound and self.is_valid() else ""
+        return [crew for crew in crews if not trade or crew.trade.key == trade]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -15,32 +17,54 @@ from coordination.people.links import make_link, revoke_links
 from coordination.people.models import Crew, CrewLink
 from coordination.planner.crew_reading import crews_of, read_stays
 from coordination.planner.crew_terms import agree_reserved_time, change_word_time
-from coordination.planner.crew_weeks import list_mondays, spread
+from coordination.planner.crew_weeks import WEEK, list_mondays, spread
 from coordination.planner.forms.crews import ReserveForm, WordTimeForm
+from coordination.planner.forms.weeks import CrewWeeksForm
 from coordination.planner.views.finding import PLANNER, person_of, show
 from coordination.sequence.models import ReservedTime
 
-WEEKS = 6
+WEEKS = 2
+"""On the page of all crews."""
 LONG = 12
+"""On the page of one crew."""
 
 
 @require_GET
 @for_roles(PLANNER)
 def crews(request: HttpRequest) -> HttpResponse:
-    """The crews of the person's builders over the coming weeks."""
+    """The crews of the person's builders over two weeks, all of them or those of one trade."""
     builders = builders_of(person_of(request), PLANNER)
-    found = list(crews_of(builders))
-    mondays = list_mondays(_today(request), WEEKS)
-    stays = read_stays(found, builders, mondays[0], mondays[-1] + 14)
+    every = list(crews_of(builders))
+    form = CrewWeeksForm(every, request.GET if request.GET.keys() & {"from", "trade"} else None)
+    found = form.choose(every)
+    mondays = list_mondays(_today(request) if form.half_day is None else form.half_day, WEEKS)
+    stays = read_stays(found, builders, mondays[0], mondays[-1] + WEEK)
     rows = [(crew, spread(stays.get(crew.pk, ()), crew.capacity, mondays)) for crew in found]
     context = {
+        "form": form,
         "mondays": mondays,
+        "last": mondays[-1] + WEEK - 1,
         "rows": rows,
         "double": [(crew, weeks.double_booked) for crew, weeks in rows if weeks.double_booked],
+        "planned_double": [(crew, weeks.planned_double) for crew, weeks in rows if weeks.planned_double],
         "unconfirmed": [(crew, weeks.unconfirmed) for crew, weeks in rows if weeks.unconfirmed],
         "idle": [crew for crew, weeks in rows if weeks.idle_weeks == len(mondays)],
+        "earlier": _link_to(request, mondays[0] - WEEKS * WEEK),
+        "later": _link_to(request, mondays[0] + WEEKS * WEEK),
+        "moved_on": form.half_day is not None,
     }
-    return show(request, "planner/crews.html", context, section="crews")
+    answer = show(request, "planner/crews.html", context, section="crews")
+    if form.errors:
+        answer.status_code = 422
+    return answer
+
+
+def _link_to(request: HttpRequest, monday: int) -> str:
+    """The same trade from another Monday on."""
+    asked = {"from": clock.as_date(monday)[0].isoformat()}
+    if request.GET.get("trade"):
+        asked["trade"] = request.GET["trade"]
+    return f"?{urlencode(asked)}"
 
 
 def _today(request: HttpRequest) -> int:
