@@ -101,7 +101,7 @@ def test_two_weeks_are_shown_at_first_and_the_way_leads_on_with_the_same_trade(
     first = planner.get("/crews/")
     assert "Mon 13 Apr – Sun 26 Apr" in text_of(first)
     assert 'href="?from=2026-04-27"' in first.content.decode()
-    assert "Free in these weeks: Redgum Electrical (Electrician)" in text_of(first)
+    assert "Free in these weeks: Redgum Electrical (electrician)" in text_of(first)
     day = clock.as_date(linings_start(house))[0]
     page = planner.get("/crews/", {"from": day.isoformat(), "trade": "plasterer"})
     words = text_of(page)
