@@ -45,6 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("houses/<int:house>/details/<int:detail>/", details.detail, name="detail"),
     path("houses/<int:house>/details/<int:detail>/section/", details.section, name="section"),
     path("houses/<int:house>/moves/", moves.moves, name="moves"),
+    path("houses/<int:house>/moves/note/", moves.note, name="note"),
     path("houses/<int:house>/progress/", progress.progress, name="progress"),
     path("houses/<int:house>/progress/take-back/", progress.retract, name="retract"),
     path("houses/<int:house>/forecast/", forecasts.forecast, name="forecast"),

@@ -22,6 +22,7 @@ from coordination import clock
 from coordination.people.models import Builder, Crew
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import telling
+from coordination.sequence.diary import NOTED
 from coordination.sequence.elsewhere import Elsewhere, read_elsewhere
 from coordination.sequence.house_network import HouseNetwork, read_house_network
 from coordination.sequence.models import (
@@ -121,10 +122,11 @@ def running_houses(builder: Builder) -> list[House]:
 
 
 def read_versions(houses: Iterable[int]) -> dict[int, tuple[int | None, int | None]]:
-    """House id → number of its latest plan and key of the last line of its diary."""
+    """House id → number of its latest plan and key of the last act of its diary."""
     ids = list(houses)
     plans = latest_numbers(ids)
-    lines = dict(Change.objects.filter(house__in=ids).order_by().values_list("house").annotate(Max("pk")))
+    acts = Change.objects.filter(house__in=ids).exclude(what=NOTED).order_by()
+    lines = dict(acts.values_list("house").annotate(Max("pk")))
     return {pk: (plans.get(pk), lines.get(pk)) for pk in ids}
 
 

@@ -19,7 +19,7 @@ from coordination import clock
 from coordination.people.models import Builder, Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import guard
-from coordination.sequence.diary import write_change
+from coordination.sequence.diary import NOTED, write_change
 from coordination.sequence.fit_basis import (
     FitBasis,
     HouseBasis,
@@ -268,8 +268,8 @@ def _pair(basis: FitBasis, rows: Sequence[FittedHouse]) -> list[tuple[HouseBasis
 
 
 def _say_changed(row: FittedHouse) -> str:
-    lines = Change.objects.filter(house=row.house_id, pk__gt=row.last_change or 0).order_by("pk")
-    latest = lines.last()
+    lines = Change.objects.filter(house=row.house_id, pk__gt=row.last_change or 0).exclude(what=NOTED)
+    latest = lines.order_by("pk").last()
     if latest is None:
         return _("%(house)s was planned anew") % {"house": row.house.name}
     return f"{row.house.name}: {latest.words}"

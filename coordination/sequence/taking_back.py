@@ -24,7 +24,7 @@ from coordination.sequence.booking_states import (
     replan_after,
     write_act,
 )
-from coordination.sequence.diary import write_change
+from coordination.sequence.diary import NOTED, write_change
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Activity, Booking, Change
 
@@ -59,9 +59,8 @@ def latest_reports(bookings: Mapping[int, int], crew: Crew) -> dict[int, Change]
         # Said twice, it is one report: the second one changed nothing.
         if line.facts.get("was", {}).get("state") not in (None, line.facts["state"]):
             found[int(line.about.removeprefix("booking:"))] = line
-    acted = Change.objects.filter(house__in=[line.house_id for line in found.values()]).exclude(
-        by=None, crew=None
-    )
+    acted = Change.objects.filter(house__in=[line.house_id for line in found.values()])
+    acted = acted.exclude(by=None, crew=None).exclude(what=NOTED)
     later: dict[int, list[tuple[int, int | None]]] = {}
     recent = acted.filter(pk__gt=min((line.pk for line in found.values()), default=0))
     for house, pk, who in recent.values_list("house", "pk", "crew"):

@@ -2,22 +2,50 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.views.decorators.http import require_GET
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
 
-from coordination.people.access import for_roles, read_key
+from coordination.people.access import for_roles, has_role, read_key
+from coordination.people.models import Role
+from coordination.planner.forms.moves import NoteForm
 from coordination.planner.house_head import read_head
 from coordination.planner.moves_told import tell_moves
-from coordination.planner.views.finding import SEERS, find_house, show
-from coordination.sequence.models import Plan
+from coordination.planner.views.finding import SEERS, find_house, person_of, show
+from coordination.sequence.diary import write_note
+from coordination.sequence.models import House, Plan
 from coordination.sequence.queries import programme
+
+WRITERS = (Role.Kind.PLANNER, Role.Kind.SUPERVISOR)
+"""Who may write a line of their own."""
 
 
 @require_GET
 @for_roles(*SEERS)
 def moves(request: HttpRequest, house: int) -> HttpResponse:
     """The revisions, the latest first, with the moves of the chosen one."""
-    found = find_house(request, house)
+    return _show_moves(request, find_house(request, house), NoteForm())
+
+
+@require_POST
+@for_roles(*WRITERS)
+def note(request: HttpRequest, house: int) -> HttpResponse:
+    """Add a line of one's own to the diary."""
+    found = find_house(request, house, *WRITERS)
+    form = NoteForm(request.POST)
+    if not form.is_valid():
+        answer = _show_moves(request, found, form)
+        answer.status_code = 422
+        return answer
+    write_note(found, form.cleaned_data["words"], person_of(request), form.cleaned_data["sent"])
+    messages.success(request, _("Your line stands in the diary of %(house)s.") % {"house": found.name})
+    return redirect(reverse("planner:moves", args=[found.pk]) + "#diary")
+
+
+def _show_moves(request: HttpRequest, found: House, form: NoteForm) -> HttpResponse:
     number = _read_number(request)
     known = programme(found)
     chosen = None
@@ -29,6 +57,8 @@ def moves(request: HttpRequest, house: int) -> HttpResponse:
         "tab": "moves",
         "known": known,
         "chosen": chosen,
+        "note_form": form,
+        "may_note": has_role(person_of(request), found.builder, *WRITERS),
         "moved": tell_moves(chosen.moved, known.names) if known and chosen else [],
     }
     return show(request, "planner/moves.html", context)
