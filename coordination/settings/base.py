@@ -121,6 +121,8 @@ STORAGES = {
 # Where links in messages lead, and the right-hand side of every Message-ID.
 COORDINATION_SITE_URL = os.environ.get("SITE_URL", "http://127.0.0.1:8000").rstrip("/")
 COORDINATION_MAIL_DOMAIN = os.environ.get("MAIL_DOMAIN", "before-the-board.localhost")
+# Where an embedded run keeps what it would send.
+COORDINATION_MAIL_FOLDER = DATA_DIR / "mail"
 DEFAULT_FROM_EMAIL = "Before the Board <before-the-board@localhost>"
 
 # Celery. Results are rows of ours. A restarted worker may get a task again (Redis hands out what was not

@@ -13,8 +13,8 @@ ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
 
 DATABASES = {"default": describe_sqlite(DATA_DIR / "before-the-board.sqlite3")}
 
-# Mail is printed on the console, so that a trial run can never reach a real crew.
-EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+# Mail is kept in files and told on the console, so that a trial run can never reach a real crew.
+EMAIL_BACKEND = "coordination.management.kept_mail.EmailBackend"
 
 CELERY_BROKER_URL = "memory://localhost/"
 COORDINATION_TICK_SECONDS = 5

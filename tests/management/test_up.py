@@ -174,7 +174,7 @@ def run_in_shell(data: Path, script: str) -> None:
 def send_a_notice(started: Started, data: Path, name: str) -> None:
     """Put a notice and wait until a tick has sent it."""
     run_in_shell(data, PUT_AN_URGENT_NOTICE.replace("NAME", name))
-    started.wait_for(f"To: {name}@example.org")
+    started.wait_for(f"Mail to {name}@example.org: ")
 
 
 def wait_for_two_ticks(started: Started, data: Path) -> None:
@@ -190,9 +190,9 @@ def test_a_message_that_another_process_wrote_is_sent_by_the_next_tick(tmp_path)
         send_a_notice(started, data, "kit")
         # Two more ticks send nothing a second time.
         wait_for_two_ticks(started, data)
-        assert started.words.count("To: kit@example.org") == 1, started.words
+        assert started.words.count("Mail to kit@example.org: ") == 1, started.words
         # The link leads to the port of this run.
-        assert f"{address}\n" in started.words
+        assert f"{address}\n" in (data / "mail" / "message-1.eml").read_text()
         assert started.stop() == 0, started.words
     with contextlib.closing(sqlite3.connect(data / "before-the-board.sqlite3")) as database:
         assert database.execute(

@@ -52,13 +52,19 @@ def test_a_digest_of_two_messages_leaves_the_running_up_once(tmp_path):
     with up(data, "--without-demo", "--port", str(free_port())) as started:
         started.wait_until_open()
         run_in_shell(data, PUT_TWO_THINGS_TO_TELL)
-        started.wait_for("To: pip@example.org")
+        started.wait_for("Mail to pip@example.org: ")
         # Two more ticks send nothing a second time.
         wait_for_two_ticks(started, data)
-        assert started.words.count("To: pip@example.org") == 1, started.words
-        assert "Message-ID: <digest-" in started.words
+        [line] = [one for one in started.words.splitlines() if "pip@example.org" in one]
+        file = data / "mail" / "digest-1.eml"
+        assert line.endswith(f"(whole: {file})")
+        assert file.stat().st_mode & 0o077 == 0, "links of crews stand in it"
+        whole = file.read_text()
+        assert "Message-ID: <digest-1@" in whole
         for number in (1, 2):
-            assert f"Rough-in of Lot {number} moves." in started.words
+            words = f"Rough-in of Lot {number} moves."
+            assert words in whole
+            assert words not in started.words, "one line for each mail"
         assert started.stop() == 0, started.words
     with contextlib.closing(sqlite3.connect(data / "before-the-board.sqlite3")) as database:
         assert database.execute("SELECT count(*), count(sent_at) FROM outbox_digest").fetchone() == (1, 1)
