@@ -184,6 +184,17 @@ def test_what_is_not_drawn_is_asked_as_soon_as_one_of_the_sample_fails():
     assert [one.state for one in bad.states] == [State.MET, State.OPEN]
 
 
+def test_where_the_work_was_disturbed_nothing_is_left_to_the_sample():
+    spared = dataclasses.replace(CHECK, drawn=False)
+    elsewhere = [ReopeningFacts(after(30), frozenset({8}))]
+    here = [ReopeningFacts(after(30), frozenset({7}))]
+    assert state_of(spared, reopenings=elsewhere) is State.NOT_DRAWN
+    assert state_of(spared, reopenings=here) is State.OPEN
+    assert state_of(spared, [found("met", 40)], reopenings=here) is State.MET
+    asked = judge(PointFacts([spared], reopenings=here))
+    assert (asked.ready, asked.left, asked.asked) == (False, 1, 1)
+
+
 def test_a_photo_point_is_met_by_the_crews_photograph():
     check = dataclasses.replace(CHECK, by_photograph=True, needs="photo")
     assert state_of(check) is State.OPEN
