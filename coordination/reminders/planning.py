@@ -12,6 +12,7 @@ from coordination.outbox.put import put
 from coordination.people.models import Builder, Crew
 from coordination.reminders import gathering, writing
 from coordination.reminders.due import Due, VisitFacts, due_messages
+from coordination.reminders.wanted import are_wanted
 
 
 def put_due_messages(builder: Builder) -> int:
@@ -24,7 +25,7 @@ def put_due_messages(builder: Builder) -> int:
     added = 0
     for due in new:
         crew = crews[due.crew]
-        if crew.tells != Crew.Tells.MAIL:
+        if not are_wanted(crew):
             continue
         with transaction.atomic():
             added += _put_one(builder, crew, due, [facts[booking] for booking in due.bookings]) is not None

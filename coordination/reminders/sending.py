@@ -206,7 +206,8 @@ def _send_digest(digests: Sequence[Digest], me: str) -> int:
     """Send what still holds of a digest; one of which nothing holds is closed without a mail."""
     [digest] = digests
     mine = _mine(digests, me)
-    messages = list(digest.messages.filter(superseded_at__isnull=True, sent_at__isnull=True).order_by("pk"))
+    waiting = digest.messages.filter(superseded_at__isnull=True, sent_at__isnull=True)
+    messages = list(waiting.select_related("builder", "crew").order_by("pk"))
     stale = [message.pk for message in messages if not truth.still_true(message)]
     if stale:
         Message.objects.filter(pk__in=stale).update(superseded_at=clock.now())
@@ -220,7 +221,7 @@ def _send_digest(digests: Sequence[Digest], me: str) -> int:
 
 def _envelope(letter: writing.Letter, message_id: str) -> Envelope:
     inline = tuple(Inline(one.cid, one.file, one.picture.png) for one in letter.pictures)
-    return Envelope("", letter.subject, letter.text, letter.html, message_id, inline=inline)
+    return Envelope("", letter.subject, letter.text, letter.html, message_id, letter.headers, inline)
 
 
 def _hand_over(

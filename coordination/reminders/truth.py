@@ -6,6 +6,7 @@ from coordination import clock
 from coordination.outbox.models import Message
 from coordination.reminders.due import SPOKEN_OF
 from coordination.reminders.spoken_of import bookings_of
+from coordination.reminders.wanted import REMINDERS, are_wanted
 from coordination.sequence.models import Booking
 
 
@@ -14,8 +15,11 @@ def still_true(message: Message) -> bool:
 
     A reminder names its booking and told start; it is stale when the booking is over, was told another date
     since, or that half-day has begun. A change is stale when a later change of the same booking stands in the
-    outbox. Messages that name no booking are always true.
+    outbox. Messages that name no booking are always true. Reminders that the crew does not want any more are
+    stale.
     """
+    if message.kind in REMINDERS and message.crew is not None and not are_wanted(message.crew):
+        return False
     facts = message.facts
     spoken = bookings_of(message)
     if not spoken:

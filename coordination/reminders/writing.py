@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from django.conf import settings
@@ -19,6 +19,7 @@ from coordination.people.models import Builder, Crew, CrewLink
 from coordination.reminders.due import Due, VisitFacts, Window
 from coordination.reminders.pictures import MailPicture, choose_pictures
 from coordination.reminders.standing_notes import notes_for
+from coordination.reminders.wanted import REMINDERS
 
 LONGEST = 300
 """Characters of one message's text; what is longer stands behind the link."""
@@ -96,12 +97,13 @@ def _write_look_ahead(builder: Builder, visits: Sequence[VisitFacts]) -> tuple[s
 
 @dataclass(frozen=True)
 class Letter:
-    """A mail as it is written: subject, text, HTML, and the drawings that the HTML shows."""
+    """A mail as it is written: subject, text, HTML, the drawings that the HTML shows, lines for its head."""
 
     subject: str
     text: str
     html: str
     pictures: tuple[MailPicture, ...] = ()
+    headers: Mapping[str, str] = field(default_factory=dict)
 
 
 def write_single(message: Message) -> Letter:
@@ -153,33 +155,54 @@ def _write_mail(
     ordered = sorted(messages, key=lambda message: (not message.urgent, order[message.kind], message.pk))
     pictures = tuple(choose_pictures(ordered, settings.COORDINATION_MAIL_DOMAIN)) if crew else ()
     notes = notes_for(ordered) if crew else {}
+    # Only hashes of links are kept, so each mail carries a link of its own.
+    token = make_link(crew, CrewLink.Kind.PAGE) if crew else ""
     context = {
         "messages": [(message, notes.get(message.pk, [])) for message in ordered],
         "pictures": pictures,
         "builder": builder,
         "crew": crew,
-        "page": _page_of_crew(crew) if crew else _page_of_office(messages[0]),
+        "page": _address("visits:page", token) if crew else _page_of_office(messages[0]),
+        "how_told": _address("visits:told", token) if crew else "",
         "subject": subject,
     }
-    return _render(template, context)
+    reminds = crew is not None and any(message.kind in REMINDERS for message in messages)
+    return _render(template, context, _ways_to_stop(token) if reminds else {})
 
 
-def _render(template: str, context: dict[str, Any]) -> Letter:
+def _render(template: str, context: dict[str, Any], headers: Mapping[str, str] | None = None) -> Letter:
     return Letter(
         " ".join(str(context["subject"]).split()),
         render_to_string(f"{template}.txt", context),
         render_to_string(f"{template}.html", context),
         context.get("pictures", ()),
+        headers or {},
     )
 
 
-def _page_of_crew(crew: Crew) -> str:
-    """The crew's address. Only hashes of links are kept, so each mail carries a link of its own."""
-    token = make_link(crew, CrewLink.Kind.PAGE)
-    return f"{settings.COORDINATION_SITE_URL}{reverse('visits:page', args=[token])}"
+def _ways_to_stop(token: str) -> dict[str, str]:
+    """The head's lines by which a mail program offers to stop reminders (RFC 2369, RFC 8058).
+
+    One click needs an address of https (RFC 8058, section 3.1); without it the reader is led to the page.
+    """
+    address = _address("visits:stop_reminders", token)
+    lines = {"List-Unsubscribe": f"<{address}>"}
+    if address.startswith("https://"):
+        lines["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return lines
 
 
-PAGES = {"inspection": "hold_points:walk", "check": "hold_points:check", "house": "planner:house"}
+def _address(name: str, token: str) -> str:
+    """A page of a crew, by its name and the secret of a link."""
+    return f"{settings.COORDINATION_SITE_URL}{reverse(name, args=[token])}"
+
+
+PAGES = {
+    "inspection": "hold_points:walk",
+    "check": "hold_points:check",
+    "house": "planner:house",
+    "crew": "planner:crew",
+}
 """Where the office reads on, by what a message is about."""
 
 

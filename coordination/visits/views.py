@@ -32,7 +32,12 @@ from coordination.visits.reporting import Answer, question_before, stop_words
 Row = TypeVar("Row", Detail, Place)
 
 
-def _crew(token: str) -> Crew:
+def crew_behind(token: str) -> Crew:
+    """The crew whose page this is.
+
+    Raises:
+        Http404: the link is unknown or revoked.
+    """
     crew = crew_for_token(token, CrewLink.Kind.PAGE)
     if crew is None:
         raise Http404(_("This link is not in use any more. Ask the builder for a new one."))
@@ -43,7 +48,7 @@ def _crew(token: str) -> Crew:
 @never_cache
 def page(request: HttpRequest, token: str) -> HttpResponse:
     """Where, when, what exactly, how, and till when at the latest."""
-    crew = _crew(token)
+    crew = crew_behind(token)
     cards, answers = answer_on(cards_for(crew), messages.get_messages(request))
     # Said in the cards and above them, so not a second time in the head of the page.
     shown = {"crew": crew, "token": token, "cards": cards, "answers": answers, "messages": ()}
@@ -54,7 +59,7 @@ def page(request: HttpRequest, token: str) -> HttpResponse:
 @never_cache
 def visit(request: HttpRequest, token: str, booking: int) -> HttpResponse:
     """One visit with everything, however far ahead it lies: what a crew is asked to say yes to."""
-    crew = _crew(token)
+    crew = crew_behind(token)
     cards = cards_for(crew)
     for card in (*cards.near, *cards.later, *cards.over):
         if card.visit.booking.id == booking:
@@ -70,7 +75,7 @@ def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpRespon
     A report that its day or a hold point speaks against is asked about on a page of its own first; nothing is
     recorded before the crew says that it is so.
     """
-    crew = _crew(token)
+    crew = crew_behind(token)
     row = get_object_or_404(
         Booking.objects.select_related("house__builder", "house__supervisor", "visit", "crew"),
         pk=booking,
@@ -211,7 +216,7 @@ _STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str | Answer]] = {
 @never_cache
 def photograph(request: HttpRequest, token: str, photo: int) -> HttpResponse:
     """A photograph of what the crew has to put right, or one that it sent; another crew's answers 404."""
-    crew = _crew(token)
+    crew = crew_behind(token)
     try:
         picture = port().show_photo(photo_id=photo, crew=crew)
     except NotAllowed as refusal:
@@ -226,7 +231,7 @@ def photograph(request: HttpRequest, token: str, photo: int) -> HttpResponse:
 @never_cache
 def acknowledge(request: HttpRequest, token: str, message: int) -> HttpResponse:
     """The crew has read a message that needs an answer, and with it what it replaced."""
-    crew = _crew(token)
+    crew = crew_behind(token)
     row = get_object_or_404(Message, pk=message, crew=crew, needs_answer=True)
     unanswered(crew).filter(about=row.about, pk__lte=row.pk).update(acknowledged_at=clock.now())
     messages.success(request, _("Thank you: the builder sees that you have read it."))
@@ -237,7 +242,7 @@ def acknowledge(request: HttpRequest, token: str, message: int) -> HttpResponse:
 @never_cache
 def calendar(request: HttpRequest, token: str) -> HttpResponse:
     """Make a calendar address and show it once; former ones of the crew stop working when it asks so."""
-    crew = _crew(token)
+    crew = crew_behind(token)
     if request.POST.get("only_this"):
         revoke_links(crew, CrewLink.Kind.FEED)
     feed = make_link(crew, CrewLink.Kind.FEED)

@@ -288,6 +288,7 @@ SCREENS = (
     Screen("crew's visit, far ahead", "", _crews_visit),
     Screen("crew's report, really?", "", _really),
     Screen("calendar address", "", _calendar),
+    Screen("how a crew is told", "", _to(lambda shown: f"{shown.links['busy']}told/")),
     Screen("sign in", "", _to(lambda _shown: "/accounts/sign-in/")),
     Screen("sign in, refused", "", _sign_in_wrong),
     Screen("no such page", "planner", _to(lambda _shown: "/houses/999999/"), 404),
