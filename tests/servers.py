@@ -28,6 +28,8 @@ from tests.server_processes import MissingServer, PostgresServer, Server, Valkey
 
 IN_CI = os.environ.get("CI", "").lower() in ("1", "true", "yes")
 
+ADDRESSES = ("BEFORE_THE_BOARD_DATA", "BEFORE_THE_BOARD_TEST_DATABASE", "BEFORE_THE_BOARD_TEST_REDIS")
+
 _servers: list[Server] = []
 _scratch: Path | None = None
 
@@ -37,20 +39,31 @@ def _remove_scratch() -> None:
         shutil.rmtree(_scratch, ignore_errors=True)
 
 
+def is_given(name: str) -> bool:
+    """Whether somebody named an address; one of the run that started this one is not: it has its own.
+
+    Workers of pytest-xdist inherit what the run put into its environment, and start servers of their own.
+    """
+    parent = os.environ.get("BEFORE_THE_BOARD_TEST_SCRATCH")
+    return name in os.environ and not (parent and parent in os.environ[name])
+
+
 def prepare_addresses() -> None:
     """Choose sockets and put their addresses into the environment; nothing is started yet."""
     global _scratch
+    given = {name for name in ADDRESSES if is_given(name)}
     # Short on purpose: a socket's path may have about 100 characters, and some temporary folders are long.
     parent = "/tmp" if os.access("/tmp", os.W_OK) else None
     _scratch = Path(tempfile.mkdtemp(prefix="btb-", dir=parent))
     atexit.register(_remove_scratch)
     os.environ["BEFORE_THE_BOARD_TEST_SCRATCH"] = str(_scratch)
-    os.environ.setdefault("BEFORE_THE_BOARD_DATA", str(_scratch / "data"))
-    if "BEFORE_THE_BOARD_TEST_DATABASE" not in os.environ:
+    if "BEFORE_THE_BOARD_DATA" not in given:
+        os.environ["BEFORE_THE_BOARD_DATA"] = str(_scratch / "data")
+    if "BEFORE_THE_BOARD_TEST_DATABASE" not in given:
         postgres = PostgresServer(_scratch / "pg")
         os.environ["BEFORE_THE_BOARD_TEST_DATABASE"] = postgres.address
         _servers.append(postgres)
-    if "BEFORE_THE_BOARD_TEST_REDIS" not in os.environ:
+    if "BEFORE_THE_BOARD_TEST_REDIS" not in given:
         valkey = ValkeyServer(_scratch / "vk")
         os.environ["BEFORE_THE_BOARD_TEST_REDIS"] = valkey.address
         _servers.append(valkey)
@@ -86,6 +99,7 @@ def pytest_report_header() -> str:
 
 
 def pytest_unconfigure() -> None:
-    """Stop the servers of this run."""
+    """Stop the servers of this run, and remove what they wrote: a worker's process ends without its exits."""
     while _servers:
         _servers.pop().stop()
+    _remove_scratch()

@@ -5,6 +5,7 @@ from celery import shared_task
 from django.db import connection
 
 from coordination.celery_app import tick
+from tests import servers
 from tests.waiting import wait_until
 
 rings: list[str] = []
@@ -26,6 +27,17 @@ def test_the_database_is_the_one_this_run_asked_for(on_sqlite):
         else:
             cursor.execute("SHOW server_version_num")
             assert int(cursor.fetchone()[0]) >= 150000
+
+
+def test_a_worker_of_this_run_starts_servers_of_its_own(monkeypatch):
+    """What a run put into its environment is not taken by its workers for an address that somebody gave."""
+    monkeypatch.setenv("BEFORE_THE_BOARD_TEST_SCRATCH", "/tmp/btb-run")
+    monkeypatch.setenv("BEFORE_THE_BOARD_TEST_DATABASE", "postgresql://postgres@/x?host=/tmp/btb-run/pg")
+    monkeypatch.setenv("BEFORE_THE_BOARD_TEST_REDIS", "redis://queue:6379/0")
+    monkeypatch.delenv("BEFORE_THE_BOARD_DATA", raising=False)
+    assert [name for name in servers.ADDRESSES if servers.is_given(name)] == ["BEFORE_THE_BOARD_TEST_REDIS"]
+    monkeypatch.setenv("BEFORE_THE_BOARD_TEST_DATABASE", "sqlite")
+    assert servers.is_given("BEFORE_THE_BOARD_TEST_DATABASE")
 
 
 def test_the_tick_rings_a_doorbell_through_valkey(celery_worker, settings):
