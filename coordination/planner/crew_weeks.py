@@ -41,8 +41,13 @@ class Stay:
     @property
     def days(self) -> str:
         """'Tue 3 Mar to Thu 5 Mar', or one day."""
-        first, last = say_day(self.start), say_day(max(self.finish - 1, self.start))
+        first, last = say_day(self.start), self.last_day
         return first if first == last else f"{first} – {last}"
+
+    @property
+    def last_day(self) -> str:
+        """'Thu 5 Mar'."""
+        return say_day(max(self.finish - 1, self.start))
 
     @property
     def settled(self) -> bool:

@@ -7,6 +7,7 @@ import pytest
 from django.test import Client
 
 from coordination import clock
+from coordination.people.models import Role
 from coordination.planner.week_sheet import (
     VisitFact,
     WalkFact,
@@ -28,6 +29,7 @@ from tests.planner.conftest import (
     text_of,
 )
 from tests.sequence.brick_veneer import Office, date_of, open_office, plan_of
+from tests.sequence.builders import make_person
 
 MONDAY = clock.as_half_day(STARTS)
 WEEKDAYS = ResolvedCalendar(
@@ -177,6 +179,19 @@ def test_bad_day_is_named_beside_its_field_and_the_sheet_begins_today(
     assert page.status_code == 422
     assert words in text_of(page)
     assert "Mon 13 Apr today" in text_of(page)
+
+
+@pytest.mark.django_db
+def test_sheet_of_one_supervisor_has_that_ones_houses_and_leads_on_to_them(
+    planner: Client, house: House, office: Office
+) -> None:
+    other = office.house(supervisor=make_person(office.builder, Role.Kind.SUPERVISOR, "Lou"))
+    page = planner.get(f"/week/?supervisor={office.supervisor.pk}&from=2026-04-20")
+    assert house.name in text_of(page)
+    assert other.name not in text_of(page)
+    assert f'href="?from=2026-04-27&amp;supervisor={office.supervisor.pk}"' in page.content.decode()
+    assert other.name in text_of(planner.get("/week/"))
+    assert planner.get("/week/?supervisor=999999").status_code == 422
 
 
 @pytest.mark.django_db

@@ -1,8 +1,9 @@
-"""From which day a page of weeks begins."""
+"""From which day a page of weeks begins, and what of it is shown."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from operator import itemgetter
 from typing import Any
 
 from django import forms
@@ -11,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from coordination import clock
 from coordination.people.models import Crew
 from coordination.planner.forms.half_days import day_field
+from coordination.sequence.models import House
 
 
 class FromForm(forms.Form):
@@ -26,6 +28,24 @@ class FromForm(forms.Form):
         if not self.is_bound or not self.is_valid() or self.cleaned_data["from"] is None:
             return None
         return clock.as_half_day(self.cleaned_data["from"])
+
+
+class WeekForm(FromForm):
+    """From which day on, and whose houses: everybody's, or those of one supervisor."""
+
+    def __init__(self, houses: Iterable[House], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        names = {one.supervisor.pk: one.supervisor.name for one in houses if one.supervisor is not None}
+        found = sorted(((str(pk), name) for pk, name in names.items()), key=itemgetter(1))
+        choices = [("", _("anyone")), *found]
+        self.fields["supervisor"] = forms.ChoiceField(label=_("Supervisor"), choices=choices, required=False)
+        self.order_fields(["supervisor", "from"])
+
+    @property
+    def supervisor(self) -> int | None:
+        """Whose houses are asked for; None for everybody's."""
+        given = self.cleaned_data.get("supervisor") if self.is_bound and self.is_valid() else ""
+        return int(given) if given else None
 
 
 class CrewWeeksForm(FromForm):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.utils.safestring import SafeString
@@ -13,7 +14,7 @@ from coordination import clock
 from coordination.people.access import builders_of, for_roles
 from coordination.people.models import Builder
 from coordination.planner.forecast_told import say_promises
-from coordination.planner.forms.weeks import FromForm
+from coordination.planner.forms.weeks import WeekForm
 from coordination.planner.house_lines import HoldLine, HouseLine, write_line
 from coordination.planner.views.finding import SEERS, person_of, show
 from coordination.planner.week_reading import calendar_of, read_visits, read_walks
@@ -26,7 +27,7 @@ from coordination.planner.week_sheet import (
     lay_out,
     sum_up,
 )
-from coordination.sequence.queries import board
+from coordination.sequence.queries import BoardRow, board
 
 HOUSES_ON_A4 = 5
 """With more houses the sheet is printed on A3."""
@@ -49,21 +50,28 @@ class HouseWeek:
 @for_roles(*SEERS)
 def week(request: HttpRequest) -> HttpResponse:
     """Who starts where, which walks, what is held, what is not confirmed, when linings can be promised."""
-    builders = list(builders_of(person_of(request), *SEERS))
-    form = FromForm(request.GET if "from" in request.GET else None)
+    boards = [(builder, board(builder)) for builder in builders_of(person_of(request), *SEERS)]
+    houses = [row.house for _builder, rows in boards for row in rows]
+    form = WeekForm(houses, request.GET if request.GET.keys() & {"from", "supervisor"} else None)
     asked = form.half_day
-    offices = [_read_office(builder, asked) for builder in builders]
-    present = clock.current_half_day(builders[0].time_zone)
-    first = _choose_first(present, asked)
+    offices = [
+        _read_office(
+            builder,
+            [row for row in rows if form.supervisor in (None, row.house.supervisor_id)],
+            asked,
+        )
+        for builder, rows in boards
+    ]
+    first = _choose_first(clock.current_half_day(boards[0][0].time_zone), asked)
     context = {
         "form": form,
         "offices": offices,
         "several": len(offices) > 1,
         "first": first,
         "last": end_sheet(first) - 1,
-        "earlier": clock.as_date(first - WEEK)[0],
-        "later": clock.as_date(first + WEEK)[0],
-        "asked": "from" in request.GET,
+        "earlier": _link_to(form, first - WEEK),
+        "later": _link_to(form, first + WEEK),
+        "asked": form.is_bound,
         "large": sum(len(office["houses"]) for office in offices) > HOUSES_ON_A4,
     }
     answer = show(request, "planner/week.html", context, section="week")
@@ -72,16 +80,23 @@ def week(request: HttpRequest) -> HttpResponse:
     return answer
 
 
+def _link_to(form: WeekForm, half_day: int) -> str:
+    """The same houses from another day on."""
+    asked = {"from": clock.as_date(half_day)[0].isoformat()}
+    if form.supervisor is not None:
+        asked["supervisor"] = str(form.supervisor)
+    return f"?{urlencode(asked)}"
+
+
 def _choose_first(present: int, asked: int | None) -> int:
     """The day asked for, else today; where that is no day Monday to Friday, the Monday to come."""
     return begin_sheet(present if asked is None else asked)
 
 
-def _read_office(builder: Builder, asked: int | None) -> dict[str, Any]:
-    """The sheet of one builder's houses."""
+def _read_office(builder: Builder, rows: list[BoardRow], asked: int | None) -> dict[str, Any]:
+    """The sheet of these houses of one builder."""
     today = clock.current_half_day(builder.time_zone)
     first = _choose_first(today, asked)
-    rows = board(builder)
     visits, walks = read_visits(rows), read_walks(rows)
     starts = [one.start for facts in visits.values() for one in facts]
     starts += [one.start for facts in walks.values() for one in facts]
