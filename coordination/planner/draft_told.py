@@ -9,12 +9,12 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from coordination.sequence.comparing_texts import NAMES
+from coordination.sequence.comparing_texts import NAMES, say_field
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 from coordination.sequence.standard import Finding
 
-FIRST = ("activity", "detail", "check", "option")
+FIRST = ("activity", "detail", "check", "feature", "option")
 """Kinds with boxes of their own, shown first."""
 
 ENTRY = re.compile(r"(?P<kind>[a-z_]+) '(?P<key>[^']*)'")
@@ -83,7 +83,7 @@ def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLi
                 RowLine(
                     number,
                     key_of(kind, table),
-                    _name(kind, table),
+                    name_row(kind, table),
                     _facts(kind, table),
                     (kind, number) in bad,
                 )
@@ -95,7 +95,8 @@ def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLi
     ]
 
 
-def _name(kind: str, table: Mapping[str, Any]) -> str:
+def name_row(kind: str, table: Mapping[str, Any]) -> str:
+    """The words that a row has for people, else its key."""
     return next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table))
 
 
@@ -110,7 +111,22 @@ def _facts(kind: str, table: Mapping[str, Any]) -> str:
         return ", ".join(
             str(one) for one in (table.get("detail") or table.get("point"), table["kind"]) if one
         )
+    if kind in ("feature", "place_attribute"):
+        return _say_question(table)
     return ""
+
+
+def _say_question(table: Mapping[str, Any]) -> str:
+    """'number, 1 to 45 °, default 22.5, only when storeys >= 2'."""
+    unit = f" {table['unit']}" if table.get("unit") else ""
+    ends = [f"{table[end]:g}" for end in ("least", "most") if end in table]
+    parts = [str(table.get("kind", ""))]
+    if len(ends) == 2:
+        parts.append(_("%(least)s to %(most)s") % {"least": ends[0], "most": ends[1]} + unit)
+    parts.append(_("default %(value)s") % {"value": say_field(table.get("default", ""))})
+    if table.get("when"):
+        parts.append(_("only when %(condition)s") % {"condition": table["when"]})
+    return ", ".join(parts)
 
 
 def find_rows(findings: Iterable[Finding], tables: Mapping[str, Any]) -> list[Fault]:

@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.people.models import Builder, Person
 from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.library.feature_users import find_users
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 from coordination.sequence.library.reading import opening_comment, read_document
@@ -30,6 +31,9 @@ from coordination.sequence.standard import (
     lint_entry,
     read_sequence,
 )
+
+MOST_USERS = 12
+"""So many rows that still ask for a feature are named; the rest is counted."""
 
 HEAD = ("key", "number", "name", "description")
 """What a sequence says of itself, before its rows."""
@@ -149,23 +153,59 @@ def put_row(
     Errors as `save_text`.
     """
     tables = read_tables(draft)
-    rows: list[dict[str, Any]] = tables.setdefault(_known(kind), [])
+    if number:
+        rows = tables.get(_known(kind), [])
+        there = rows[_place(rows, kind, number)]
+        if key_of(kind, table) != key_of(kind, there):
+            _refuse_used(draft, tables, kind, there, revision)
+    return _save_tables(draft, with_row(tables, kind, number, table, behind), by, revision)
+
+
+def with_row(
+    tables: Mapping[str, Any], kind: str, number: int, table: Mapping[str, Any], behind: str = ""
+) -> dict[str, Any]:
+    """The tables with one row put in as `put_row` does; they themselves stay as they are."""
+    rows: list[dict[str, Any]] = list(tables.get(_known(kind), []))
     if number == 0:
         keys = [key_of(kind, one) for one in rows]
         rows.insert(keys.index(behind) + 1 if behind in keys else len(rows), dict(table))
     else:
         rows[_place(rows, kind, number)] = dict(table)
-    return _save_tables(draft, tables, by, revision)
+    return {**tables, kind: rows}
 
 
 def remove_row(draft: SequenceDraft, kind: str, number: int, by: Person, revision: int) -> SequenceDraft:
-    """Take one row out; what still names it is listed among the faults. Errors as `save_text`."""
+    """Take one row out; what still names it is listed among the faults, save that a feature in use stays.
+
+    Errors as `save_text`, and BadInput for a feature that other rows still ask for, naming them.
+    """
     tables = read_tables(draft)
     rows = tables.get(_known(kind), [])
-    del rows[_place(rows, kind, number)]
+    place = _place(rows, kind, number)
+    _refuse_used(draft, tables, kind, rows[place], revision)
+    del rows[place]
     if not rows:
         del tables[kind]
     return _save_tables(draft, tables, by, revision)
+
+
+def _refuse_used(
+    draft: SequenceDraft, tables: Mapping[str, Any], kind: str, row: Mapping[str, Any], revision: int
+) -> None:
+    """Refuse to take away, or to call otherwise, a feature that rows ask for: without it nothing resolves."""
+    if kind != "feature" or draft.revision != revision:
+        return  # a draft that somebody else has saved since is refused when it is saved
+    key = key_of(kind, row)
+    users = find_users(tables, key, draft.key)
+    if users:
+        shown = ", ".join(users[:MOST_USERS])
+        if len(users) > MOST_USERS:
+            shown = _("%(shown)s and %(count)d more") % {
+                "shown": shown,
+                "count": len(users) - MOST_USERS,
+            }
+        words = _("It is still asked for by: %(rows)s. Take it out of these rows first.")
+        raise BadInput(f"feature '{key}'", words % {"rows": shown})
 
 
 OPTION_LISTS = ("added", "changed", "removed")

@@ -11,6 +11,7 @@ from django.utils.datastructures import MultiValueDict
 
 from coordination.people.models import Role
 from coordination.planner.forms.authoring import ActivityForm, LinkForm, OptionForm, TextRowForm
+from coordination.planner.forms.authoring_features import AttributeForm, FeatureForm
 from coordination.planner.forms.authoring_judging import CheckForm, DetailForm
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.reading import build_sequence, read_document
@@ -29,6 +30,8 @@ FORMS: dict[str, Any] = {
     "detail": DetailForm,
     "check": CheckForm,
     "option": OptionForm,
+    "feature": FeatureForm,
+    "place_attribute": AttributeForm,
 }
 
 
@@ -198,13 +201,13 @@ def test_planner_and_assessor_write_and_nobody_else(
 ) -> None:
     assessor = browser_of(make_person(office.builder, Role.Kind.ASSESSOR, "Ada"))
     here = f"/sequences/drafts/{draft.pk}/"
-    pages = ("", "text/", "head/", "difference/", "export/", "activity/1/", "trade/1/")
+    pages = ("", "text/", "head/", "difference/", "export/", "activity/1/", "feature/1/", "trade/1/")
     for page in pages:
         assert assessor.get(here + page).status_code == 200, page
         assert supervisor.get(here + page).status_code == 403, page
         assert contact.get(here + page).status_code == 403, page
         assert stranger.get(here + page).status_code == 404, page
-    for act in ("publish/", "discard/", "text/", "activity/1/"):
+    for act in ("publish/", "discard/", "text/", "activity/1/", "feature/1/"):
         assert stranger.post(here + act, {"revision": 1}).status_code == 404, act
         assert supervisor.post(here + act, {"revision": 1}).status_code == 403, act
     assert supervisor.post(f"/sequences/{version.pk}/edit/").status_code == 403

@@ -82,10 +82,14 @@ class LinesField(forms.CharField):
 
 
 class RowForm(forms.Form):
-    """A row of a draft; `BOXED` are fields of its table that have boxes of another name."""
+    """A row of a draft; `BOXED` are fields of its table that have boxes of another name.
+
+    `WIDE` are boxes for whole sentences and conditions, as wide as the page.
+    """
 
     kind: ClassVar[str]
     BOXED: ClassVar[tuple[str, ...]] = ()
+    WIDE: ClassVar[tuple[str, ...]] = ("places", "when", "source")
     more = TomlField(
         label=_("Further fields"), help_text=_("As TOML, one on each line. Most rows need none.")
     )
@@ -94,6 +98,9 @@ class RowForm(forms.Form):
         self.tables, self.row = tables, dict(row)
         super().__init__(data, initial=self.read(dict(row)))
         self.offer()
+        for name in self.WIDE:
+            if name in self.fields:
+                self.fields[name].widget.attrs["class"] = "wide"
         self.order_fields([name for name in self.fields if name != "more"] + ["more"])
 
     def offer(self) -> None:

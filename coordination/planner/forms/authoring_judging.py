@@ -39,6 +39,7 @@ class DetailForm(RowForm):
 
     kind = "detail"
     BOXED = ("with", "miss")
+    WIDE = (*RowForm.WIDE, "point", "caution", "miss_kind")
     id = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=120)
     installed_by = forms.MultipleChoiceField(label=_("Made by"), required=False, widget=FoldedTicks)
@@ -106,6 +107,7 @@ class CheckForm(RowForm):
 
     kind = "check"
     BOXED = ("kind", "limit", "sampling")
+    WIDE = (*RowForm.WIDE, "limit_published", "limit_source", "limit_applies", "sampling_of")
     id = id_field(_("Short name"))
     text = forms.CharField(
         label=_("What is looked for"), max_length=260, widget=forms.Textarea(attrs={"rows": 2})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from django import forms
@@ -15,7 +16,7 @@ def make_field(feature: Feature) -> forms.Field:
     label = f"{feature.label}, {feature.unit}" if feature.unit else feature.label
     facts: dict[str, Any] = {
         "label": label,
-        "help_text": feature.help,
+        "help_text": " ".join(_say_help(feature)),
         "initial": feature.default,
         "required": feature.kind != "flag",
     }
@@ -25,7 +26,7 @@ def make_field(feature: Feature) -> forms.Field:
         case "choice":
             return forms.ChoiceField(choices=[(one, one) for one in feature.choices], **facts)
         case "number":
-            facts["help_text"] = " ".join(part for part in (feature.help, _say_range(feature)) if part)
+            facts["help_text"] = " ".join(_say_help(feature, _say_range(feature)))
             facts |= {"min_value": feature.least, "max_value": feature.most}
             if feature.whole:
                 return forms.IntegerField(**facts)
@@ -33,6 +34,15 @@ def make_field(feature: Feature) -> forms.Field:
             field.widget.attrs["step"] = "any"
             return field
     return forms.CharField(max_length=300, **facts)
+
+
+def _say_help(feature: Feature, limits: str = "") -> Iterator[str]:
+    """Help, limits, where the default comes from, and when a house is asked at all."""
+    yield from (words for words in (feature.help, limits) if words)
+    if feature.source:
+        yield _("Default: %(source)s.") % {"source": feature.source.rstrip(".")}
+    if feature.when is not None:
+        yield _("Only when %(condition)s; else the default stands.") % {"condition": feature.when}
 
 
 def _say_range(feature: Feature) -> str:

@@ -29,6 +29,7 @@ from coordination.sequence.drafting import (
     save_text,
 )
 from coordination.sequence.gathering_files import gather
+from coordination.sequence.library.options import key_of
 from coordination.sequence.models import SequenceDraft, SequenceVersion
 
 
@@ -92,6 +93,7 @@ def show_draft(
     page = {
         "draft": found,
         "kinds": tell_rows(tables, faults),
+        "open": request.GET.get("open", ""),
         "refused": [one for one in faults if one.finding.level == "refused"],
         "warned": [one for one in faults if one.finding.level == "warned"],
         "description": tables.get("description", ""),
@@ -136,14 +138,19 @@ def head(request: HttpRequest, draft: int) -> HttpResponse:
     return show(request, "planner/authoring_head.html", page, section="sequences")
 
 
-def say_saved(request: HttpRequest, found: SequenceDraft) -> HttpResponse:
-    """Back to the draft, saying whether it can be published."""
+def say_saved(request: HttpRequest, found: SequenceDraft, kind: str = "", key: str = "") -> HttpResponse:
+    """Back to the draft, saying whether it can be published; at the row or the list that was worked on."""
     refused = sum(one.level == "refused" for one in find_faults(found))
     if refused:
         messages.warning(request, _("Saved. %(count)s things are still wrong with it.") % {"count": refused})
     else:
         messages.success(request, _("Saved. It can be published."))
-    return redirect("planner:draft", draft=found.pk)
+    back = reverse("planner:draft", args=[found.pk])
+    if not kind:
+        return redirect(back)
+    rows = [key_of(kind, row) for row in read_tables(found).get(kind, [])]
+    place = f"row-{kind}-{rows.index(key) + 1}" if key in rows else f"kind-{kind}"
+    return redirect(f"{back}?open={kind}#{place}")
 
 
 @require_GET

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.draft_told import say_kinds
+from coordination.planner.draft_told import name_row, say_kinds
 from coordination.planner.forms.authoring import (
     ActivityForm,
     LinkFormSet,
@@ -19,28 +22,67 @@ from coordination.planner.forms.authoring import (
     TextRowForm,
     in_order,
 )
+from coordination.planner.forms.authoring_features import AttributeForm, FeatureForm
 from coordination.planner.forms.authoring_judging import CheckForm, DetailForm
 from coordination.planner.option_told import kinds_of_rows, tell_option
 from coordination.planner.views.authoring import crumbs_to, find_draft, revision_of, say_saved
 from coordination.planner.views.finding import person_of, show
 from coordination.planner.views.sequences import WRITERS
-from coordination.sequence.drafting import put_row, read_tables, remove_row
+from coordination.sequence.draft_misses import reckon_miss
+from coordination.sequence.drafting import put_row, read_tables, remove_row, with_row
+from coordination.sequence.library.feature_users import find_users
 from coordination.sequence.library.options import key_of
+from coordination.sequence.models import SequenceDraft
 
 FORMS: dict[str, type[RowForm]] = {
-    form.kind: form for form in (ActivityForm, DetailForm, CheckForm, OptionForm)
+    form.kind: form for form in (ActivityForm, DetailForm, CheckForm, OptionForm, FeatureForm, AttributeForm)
 }
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """The row that is looked at: `table` is empty for a new one."""
+
+    draft: SequenceDraft
+    tables: dict[str, Any]
+    kind: str
+    number: int
+    table: Mapping[str, Any]
+    form: RowForm | TextRowForm
+    links: Any
+
+    def said(self) -> dict[str, Any] | None:
+        """The row as the boxes say it; None where one of them is wrong."""
+        if not all([self.form.is_valid(), self.links is None or self.links.is_valid()]):
+            return None
+        said = self.form.table()
+        if self.links is None:
+            return said
+        after = [one for link in self.links.forms if (one := link.table()) is not None]
+        return in_order({**said, **({"after": after} if after else {})}, self.table)
 
 
 @require_http_methods(["GET", "POST"])
 @for_roles(*WRITERS)
 def row(request: HttpRequest, draft: int, kind: str, number: int) -> HttpResponse:
     """Edit the `number`th row of a kind, or with 0 write a new one; as text where asked."""
-    found = find_draft(request, draft)
+    opened = _open(request, find_draft(request, draft), kind, number)
+    page = _describe(request, opened)
+    refusal = None
+    if request.method == "POST":
+        try:
+            done = _act(request, opened, page)
+            if done is not None:
+                return done
+        except (BadInput, WrongState) as caught:
+            refusal = caught
+    return show(request, "planner/authoring_row.html", page, refusal, section="sequences")
+
+
+def _open(request: HttpRequest, found: SequenceDraft, kind: str, number: int) -> _Opened:
     tables = read_tables(found)
     rows: list[dict[str, Any]] = tables.get(kind, [])
-    words = say_kinds()
-    if kind not in words or number > len(rows):
+    if kind not in say_kinds() or number > len(rows):
         raise Http404
     table = rows[number - 1] if number else {}
     as_text = kind not in FORMS or "text" in request.GET
@@ -48,41 +90,67 @@ def row(request: HttpRequest, draft: int, kind: str, number: int) -> HttpRespons
     form = (TextRowForm if as_text else FORMS[kind])(tables, table, data)
     links = None
     if kind == "activity" and not as_text:
-        links = LinkFormSet(
-            data, prefix="after", initial=table.get("after", []), form_kwargs={"tables": tables}
-        )
-    name = key_of(kind, table) if number else _("new %(what)s") % {"what": words[kind][0]}
+        first = table.get("after", [])
+        links = LinkFormSet(data, prefix="after", initial=first, form_kwargs={"tables": tables})
+    return _Opened(found, tables, kind, number, table, form, links)
+
+
+def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
+    found, kind, number, table = opened.draft, opened.kind, opened.number, opened.table
+    what = say_kinds()[kind][0]
+    name = name_row(kind, table) if number else _("new %(what)s") % {"what": what}
     page: dict[str, Any] = {
         "draft": found,
         "revision": request.POST.get("revision", found.revision),
         "kind": kind,
         "number": number,
-        "form": form,
-        "links": links,
+        "form": opened.form,
+        "links": opened.links,
         "name": name,
-        "what": words[kind][0],
-        "as_text": as_text,
+        "key": key_of(kind, table) if number else "",
+        "what": what,
+        "as_text": isinstance(opened.form, TextRowForm),
         "has_boxes": kind in FORMS,
-        "others": [key_of(kind, one) for one in rows] if not number else [],
+        "others": [key_of(kind, one) for one in opened.tables.get(kind, [])] if not number else [],
         "behind": request.POST.get("behind", ""),
         "crumbs": crumbs_to(found, name),
     }
     if kind == "option" and number:
         page |= {"option_lists": tell_option(found.pk, number, table), "option_kinds": kinds_of_rows()}
-    if request.method == "GET":
-        return show(request, "planner/authoring_row.html", page, section="sequences")
+    if kind == "feature" and number:
+        page["users"] = find_users(opened.tables, key_of(kind, table), found.key)
+    if kind == "detail" and table.get("miss"):
+        page |= _reckon(opened.tables, table, found.key)
+    return page
+
+
+def _act(request: HttpRequest, opened: _Opened, page: dict[str, Any]) -> HttpResponse | None:
+    """Save, take out, or reckon the miss as the boxes say it; None where the page is shown again."""
+    found, kind, number = opened.draft, opened.kind, opened.number
     person, revision = person_of(request), revision_of(request)
+    if "remove" in request.POST and number:
+        remove_row(found, kind, number, person, revision)
+        return say_saved(request, found, kind)
+    said = opened.said()
+    if said is None:
+        return None
+    if "reckon" in request.POST:
+        tables = with_row(opened.tables, kind, number, said)
+        page |= {"miss_fault": "", "miss": reckon_miss(tables, key_of(kind, said), found.key)}
+        page["reckoned"] = True
+        return None
+    put_row(found, kind, number, said, person, revision, str(page["behind"]))
+    if kind == "detail" and said.get("miss"):
+        told = _reckon(read_tables(found), said, found.key).get("miss")
+        if told is not None:
+            words = _("Left undone in a house with the usual features: %(words)s")
+            messages.info(request, words % {"words": told.words})
+    return say_saved(request, found, kind, key_of(kind, said))
+
+
+def _reckon(tables: Mapping[str, Any], table: Mapping[str, Any], file: str) -> dict[str, Any]:
+    """The miss of a saved row, or why it cannot be reckoned."""
     try:
-        if "remove" in request.POST and number:
-            remove_row(found, kind, number, person, revision)
-            return say_saved(request, found)
-        if all([form.is_valid(), links is None or links.is_valid()]):
-            said = form.table()
-            if links is not None:
-                after = [one for link in links.forms if (one := link.table()) is not None]
-                said = in_order({**said, **({"after": after} if after else {})}, table)
-            put_row(found, kind, number, said, person, revision, str(page["behind"]))
-            return say_saved(request, found)
-    except (BadInput, WrongState) as refusal:
-        return show(request, "planner/authoring_row.html", page, refusal, section="sequences")
-    return show(request, "planner/authoring_row.html", page, section="sequences")
+        return {"miss": reckon_miss(tables, key_of("detail", table), file), "priced": True}
+    except BadInput as refusal:
+        return {"miss_fault": refusal.words, "priced": True}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from coordination.people.access import for_roles
@@ -12,6 +13,7 @@ from coordination.planner.forms.feature_fields import say_value
 from coordination.planner.house_head import read_head
 from coordination.planner.limits_told import LimitTold, tell_limits
 from coordination.planner.views.finding import SEERS, find_house, may_plan, show
+from coordination.sequence.library.features import applies
 from coordination.sequence.models import Detail, House
 from coordination.sequence.set_out import resolved_of
 from coordination.sequence.standard import ResolvedSequence
@@ -59,7 +61,9 @@ def _list_features(resolved: ResolvedSequence) -> list[tuple[str, list[tuple[str
     groups: dict[str, list[tuple[str, str, bool]]] = {}
     for feature in resolved.entry.features:
         value = resolved.features[feature.key]
-        row = (feature.label, say_value(feature, value), value != feature.default)
+        asked = applies(feature, resolved.features)
+        words = say_value(feature, value) if asked else _("not asked for this house")
+        row = (feature.label, words, value != feature.default)
         groups.setdefault(feature.group, []).append(row)
     return list(groups.items())
 

@@ -40,7 +40,11 @@ class Named:
 
 @dataclass(frozen=True)
 class Feature:
-    """A property of a house (or an attribute of a place), with its limits and its default."""
+    """A property of a house (or an attribute of a place), with its limits and its default.
+
+    `source` says where the default comes from. A house for which `when` does not hold is not asked for it
+    and keeps the default.
+    """
 
     key: str
     label: str
@@ -53,6 +57,8 @@ class Feature:
     choices: tuple[str, ...] = ()
     group: str = ""
     help: str = ""
+    source: str = ""
+    when: Condition | None = None
 
     @property
     def condition_kind(self) -> Kind:

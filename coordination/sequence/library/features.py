@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from coordination.sequence.conditions import Value, unknown_name_remedy
 from coordination.sequence.library.entry import Feature, StandardSequence
@@ -10,8 +10,13 @@ from coordination.sequence.library.refusals import FeatureErrors
 from coordination.sequence.library.rows import refuse_value
 
 
-def check_features(sequence: StandardSequence, given: Mapping[str, object]) -> dict[str, Value]:
+def check_features(
+    sequence: StandardSequence, given: Mapping[str, object], fixed: Collection[str] = ()
+) -> dict[str, Value]:
     """Every feature of the house with its value: as given, else the entry's default.
+
+    A feature whose condition does not hold for this house keeps its default, whatever was given; those in
+    `fixed`, which an option has decided, hold in any case.
 
     Raises FeatureErrors with a message for each feature that is unknown, has no such value, or belongs to
     a combination for which this entry sets nothing out.
@@ -22,8 +27,11 @@ def check_features(sequence: StandardSequence, given: Mapping[str, object]) -> d
         if key not in known:
             errors[key] = f"is no feature of '{sequence.name}'; {unknown_name_remedy(key, known)}"
     values: dict[str, Value] = {}
-    for key, feature in known.items():
+    # What every house is asked for goes first: conditions rest on it.
+    for key, feature in sorted(known.items(), key=lambda one: one[1].when is not None):
         value = given.get(key, feature.default)
+        if key not in fixed and not applies(feature, values):
+            value = feature.default
         message = refuse_value(feature, value)
         if message:
             errors[key] = f"{feature.label}: {message}"
@@ -33,7 +41,13 @@ def check_features(sequence: StandardSequence, given: Mapping[str, object]) -> d
         errors = _refuse_not_covered(sequence, values)
     if errors:
         raise FeatureErrors(sequence.file, errors)
-    return values
+    return {key: values[key] for key in known}
+
+
+def applies(feature: Feature, values: Mapping[str, Value]) -> bool:
+    """Whether a house with these values is asked for the feature; yes, while what decides is not known."""
+    when = feature.when
+    return when is None or not when.names <= values.keys() or when.true_for(values)
 
 
 def _plain(feature: Feature, value: object) -> Value:

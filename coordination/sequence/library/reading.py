@@ -168,7 +168,7 @@ def build_sequence(document: Mapping[str, Any], file: str, text: str) -> Standar
         features=_read_all(top, "feature", "key", rows.read_feature),
         not_covered=_read_all(top, "not_covered", "feature", rows.read_not_covered, once=False),
         place_kinds=_read_all(top, "place_kind", "key", rows.read_named),
-        place_attributes=_read_all(top, "place_attribute", "key", rows.read_feature),
+        place_attributes=_read_all(top, "place_attribute", "key", rows.read_attribute),
         places=_read_all(top, "place", "key", rows.read_place),
         visit_names=_read_visit_names(top),
         activities=activities,

@@ -41,6 +41,7 @@ class _References:
         self.trades = [trade.key for trade in entry.trades]
 
     def find(self) -> list[Finding]:
+        self._read_features()
         self._read_activities()
         for detail in self.entry.details:
             self._read_detail(detail)
@@ -72,6 +73,19 @@ class _References:
             condition.check_against(kinds)
         except ConditionError as error:
             self._refuse(UNKNOWN_FEATURE, row, f"condition '{condition}': {error.message}", error.remedy)
+
+    def _read_features(self) -> None:
+        """A feature's condition asks for features that every house is asked for: so none goes in a circle."""
+        conditional = {one.key for one in self.entry.features if one.when is not None}
+        for feature in self.entry.features:
+            row = f"feature '{feature.key}'"
+            asked = sorted(feature.when.names & conditional) if feature.when is not None else []
+            if asked:
+                message = f"condition '{feature.when}' asks for '{asked[0]}', which has a condition itself"
+                remedy = "ask for features that every house has"
+                self._refuse(UNKNOWN_FEATURE, row, message, remedy)
+            else:
+                self._condition(row, feature.when, self.features)
 
     def _read_activities(self) -> None:
         stages = [stage.key for stage in self.entry.stages]

@@ -58,7 +58,7 @@ def resolve(
     for unknown in find_unknown_names(entry):
         if unknown.lint in BREAKING:
             raise SequenceError(unknown.file, unknown.entry, unknown.message, unknown.remedy)
-    values = check_features(entry, _with_fixed(entry, features, applied.sets))
+    values = check_features(entry, _with_fixed(entry, features, applied.sets), applied.sets)
     dropped = _find_dropped(entry, values, applied.removed)
     links = list(entry.relationships)
     for gone in dropped:

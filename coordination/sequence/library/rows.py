@@ -53,7 +53,7 @@ def read_trade(row: Row) -> Trade:
 
 
 def read_feature(row: Row) -> Feature:
-    """A feature of the house or an attribute of a place; its default must suit its own limits."""
+    """A feature of the house; its default must suit its own limits."""
     key = row.text("key")
     if not WORD.match(key) or key in ("and", "or", "not", "true", "false"):
         raise row.refuse(
@@ -72,13 +72,27 @@ def read_feature(row: Row) -> Feature:
         choices=row.texts("choices"),
         group=row.text("group", ""),
         help=row.text("help", ""),
+        source=row.text("source", "", 300),
+        when=row.condition("when"),
     )
     if (kind == "choice") != bool(feature.choices):
         raise row.refuse("'choices' belong to a choice and to nothing else", "give choices, or another kind")
+    if feature.least is not None and feature.most is not None and feature.least > feature.most:
+        raise row.refuse(
+            f"'least' is {feature.least:g} and 'most' is {feature.most:g}", "give the lower one as 'least'"
+        )
     message = refuse_value(feature, feature.default)
     if message:
         raise row.refuse(f"the default does not suit: {message}", "give another default, or wider limits")
     return feature
+
+
+def read_attribute(row: Row) -> Feature:
+    """An attribute of a place: like a feature, but every place has it."""
+    attribute = read_feature(row)
+    if attribute.when is not None:
+        raise row.refuse("an attribute has a condition", "leave 'when' to features of the house")
+    return attribute
 
 
 def refuse_value(feature: Feature, value: object) -> str:
