@@ -19,7 +19,7 @@ from coordination.people.access import require_role
 from coordination.people.models import Person, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.locking import lock_house
-from coordination.sequence.models import Booking, House
+from coordination.sequence.models import Booking, House, Visit
 from coordination.sequence.telling import cut
 from hold_points import record
 from hold_points.models import Inspection, Nonconformity, Release
@@ -36,21 +36,26 @@ def raise_gone_past(house: House, facts: Mapping[str, object]) -> list[Nonconfor
     The caller holds the house's lock.
 
     Args:
-        facts: of the act 'went past': `booking` (its id) and `points` (their keys).
+        facts: of the act 'went past': `visit_key`, `booking` (its id; None where no crew has the visit) and
+            `points` (their keys).
     """
-    booking = Booking.objects.select_related("visit", "crew").get(house=house, pk=str(facts["booking"]))
+    visit = Visit.objects.get(house=house, key=facts["visit_key"])
+    number = facts["booking"]
+    booking = None
+    if number is not None:
+        booking = Booking.objects.select_related("crew").get(house=house, pk=str(number))
     points = facts["points"]
     keys = [str(key) for key in points] if isinstance(points, Iterable) else []
     raised = []
     for inspection in Inspection.objects.filter(house=house, point__key__in=keys).select_related("point"):
-        there = _open_ones([inspection.pk]).filter(visit=booking.visit).first()
+        there = _open_ones([inspection.pk]).filter(visit=visit).first()
         if there is not None:
             continue
         one = Nonconformity.objects.create(
             house=house,
             gone_past=inspection,
-            visit=booking.visit,
-            crew=booking.crew,
+            visit=visit,
+            crew=booking.crew if booking else None,
             raised_at=clock.now(),
         )
         record.append(house, "nonconformity", {**_describe(one), "raised_at": one.raised_at})

@@ -1,9 +1,9 @@
 """Pure: the state of each check of a point, and what is missing before its release, in words.
 
 No database, no clock. A check is judged by its outcomes after the latest re-opening of its place; older ones
-stay on the record but count no more, and nothing in that place is left to the sample. The same goes for what a
-tablet brings late. Looked at before the re-opening, or found good before somebody else found it not met, it is
-kept and shown as overtaken, and is looked at again. Nothing that nobody saw is ever met.
+stay on the record but count no more, and nothing there is left to the sample. The same goes for what a tablet
+brings late. Looked at before the re-opening, or found good before somebody else found it not met, it is kept
+and shown as overtaken, and is looked at again. Nothing that nobody saw is ever met.
 """
 
 from __future__ import annotations

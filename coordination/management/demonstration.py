@@ -247,7 +247,7 @@ def _work_until(
         elif started is not None:
             reports.append(Report(activity.key, started=started))
     if reports:
-        progress.record_progress(house, reports, up_to=until)
+        progress.record_progress(house, reports, up_to=until, gone_past=False)
     for point, half_day in points:
         _pass(house, point, row, half_day)
 

@@ -6,12 +6,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from coordination import clock
+from coordination.people.models import Crew
 from coordination.planner.moves_told import MoveTold, say_moves
 from coordination.sequence.house_network import NOTHING, WhatIf
-from coordination.sequence.models import Activity, Booking, House, Plan
+from coordination.sequence.models import Activity, Booking, Change, Hold, House, Plan
 from coordination.sequence.moves import read_moves
 from coordination.sequence.replanning import ToldMove, current_plan, preview
 
@@ -34,8 +36,18 @@ class ToldLine:
 
 
 @dataclass(frozen=True)
+class PastLine:
+    """Work that is reported although hold points before it are not released."""
+
+    words: str
+    holds: str
+    contact: str
+    phone: str
+
+
+@dataclass(frozen=True)
 class Effect:
-    """Old and new dates of a house, what moves and who is told."""
+    """Old and new dates of a house, what moves, who is told, and what went past a hold point."""
 
     linings_before: str
     linings_after: str
@@ -43,11 +55,12 @@ class Effect:
     finish_after: str
     moved: tuple[MoveTold, ...]
     told: tuple[ToldLine, ...]
+    past: tuple[PastLine, ...] = ()
 
     @property
     def nothing(self) -> bool:
-        """Whether no date moves and nobody is told."""
-        return not self.moved and not self.told
+        """Whether no date moves, nobody is told and nothing went past a hold point."""
+        return not self.moved and not self.told and not self.past
 
 
 def foresee(house: House, change: WhatIf) -> Effect:
@@ -79,6 +92,7 @@ def rehearse(house: House, act: Callable[[], Plan]) -> Effect:
     with transaction.atomic():
         before = current_plan(house)
         told_before = _read_told(house)
+        lines_before = newest_line(house)
         after = act()
         told = [
             *_compare_told(told_before, _read_told(house)),
@@ -92,9 +106,39 @@ def rehearse(house: House, act: Callable[[], Plan]) -> Effect:
             finish_after=clock.say_half_day(after.finish - 1),
             moved=tuple(say_moves(read_moves(after.moved), names)),
             told=tuple(told),
+            past=tuple(read_gone_past(house, lines_before)),
         )
         transaction.set_rollback(True)
     return effect
+
+
+def newest_line(house: House) -> int:
+    """The id of the last line of a house's diary; 0 while it is empty."""
+    return Change.objects.filter(house=house).aggregate(last=Max("pk"))["last"] or 0
+
+
+def read_gone_past(house: House, since: int) -> list[PastLine]:
+    """What the diary's lines after the one given say of work that went past hold points."""
+    lines = [
+        line
+        for line in Change.objects.filter(house=house, pk__gt=since).order_by("pk")
+        if line.facts.get("went_past")
+    ]
+    labels = dict(Hold.objects.filter(house=house).values_list("pk", "label")) if lines else {}
+    bookings = (
+        {
+            f"booking:{one.pk}": one
+            for one in Booking.objects.filter(house=house).select_related("crew__company", "crew__contact")
+        }
+        if lines
+        else {}
+    )
+    found = []
+    for line in lines:
+        contact, phone = _whom_to_ring(bookings[line.about].crew) if line.about in bookings else ("", "")
+        holds = ", ".join(labels[pk] for pk in line.facts["went_past"])
+        found.append(PastLine(line.words, holds, contact, phone))
+    return found
 
 
 def _say_start(half_day: int | None) -> str:
@@ -120,12 +164,20 @@ def _tell(told: Sequence[ToldMove]) -> list[ToldLine]:
 
 def _line(booking: Booking, was: int | None, now: int | None, *, frozen: bool) -> ToldLine:
     crew = booking.crew
+    contact, phone = _whom_to_ring(crew)
     return ToldLine(
         crew=crew.name,
         visit=booking.visit.name,
-        contact=crew.contact.name if crew.contact else "",
-        phone=crew.contact.phone if crew.contact and crew.contact.phone else crew.company.phone,
+        contact=contact,
+        phone=phone,
         was=clock.say_half_day(was),
         now=clock.say_half_day(now),
         frozen=frozen,
     )
+
+
+def _whom_to_ring(crew: Crew) -> tuple[str, str]:
+    """Name and number of the crew's contact; without a number of its own the company's."""
+    if crew.contact is None:
+        return "", crew.company.phone
+    return crew.contact.name, crew.contact.phone or crew.company.phone

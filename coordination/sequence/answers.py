@@ -7,7 +7,6 @@ the booking said. It is written down as such, and planner and supervisor are tol
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from django.db.models import F
 from django.utils.translation import gettext as _
@@ -24,6 +23,7 @@ from coordination.sequence.booking_states import (
     replan_after,
     write_act,
 )
+from coordination.sequence.going_past import move_report, remember
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking
 
@@ -94,9 +94,7 @@ def decline(booking: Booking, crew: Crew | None = None, why: str = "") -> Bookin
 # ---------------------------------------------------------------- reports of fact
 
 
-def _report(
-    booking: Booking, to: str, what: str, words: str, by: Person | None, crew: Crew | None
-) -> Booking:
+def _report(booking: Booking, to: str, words: str, by: Person | None, crew: Crew | None) -> Booking:
     """A fact is accepted from any state. Behind an open hold it went past a hold point, and that is told."""
     booking = lock_booking(booking)
     refuse_other_crew(booking, crew)
@@ -112,43 +110,10 @@ def _report(
             % {"visit": booking.visit.name, "crew": other.crew.name}
         )
     open_holds = list(holds.open_holds_before(booking.visit).select_related("point"))
-    before = _remember(booking)
-    values: dict[str, Any] = {"went_past_hold": True} if open_holds else {}
-    if to == State.DONE and booking.visit.delivery:
-        values["on_site"] = True
-    move_state(booking, to, State.values, **values)
+    before = remember(booking.visit, booking)
     words = words % {"visit": booking.visit.name, "crew": booking.crew.name}
-    write_act(booking, what, words, by, crew, went_past=[hold.pk for hold in open_holds], was=before)
-    if open_holds:
-        names = ", ".join(hold.label for hold in open_holds)
-        facts = {
-            "visit": booking.visit.name,
-            "crew": booking.crew.name,
-            "state": str(to),
-            "holds": names,
-            "booking": booking.pk,
-            "points": [hold.point.key for hold in open_holds],
-        }
-        port().record_act(booking.house, "went past", facts)
-        telling.tell_office(
-            booking.house,
-            about=f"booking:{booking.pk}",
-            version=f"went past {to} {booking.sequence}",
-            news=_("%(words)s: went past hold point %(holds)s.") % {"words": words, "holds": names},
-            urgent=True,
-        )
+    move_report(booking, to, words, by, crew, open_holds, before)
     return booking
-
-
-def _remember(booking: Booking) -> dict[str, Any]:
-    """How things stood before a report, for whoever has to take it back as a mistake."""
-    reported = booking.visit.activities.values_list("pk", "actual_start", "actual_finish", "remaining")
-    return {
-        "state": booking.state,
-        "on_site": booking.on_site,
-        "went_past_hold": booking.went_past_hold,
-        "activities": {str(pk): list(facts) for pk, *facts in reported},
-    }
 
 
 def is_before_its_day(state: str, told_start: int | None, zone: str) -> bool:
@@ -173,7 +138,7 @@ def report_under_way(booking: Booking, *, by: Person | None = None, crew: Crew |
         NotAllowed: another crew reports.
         WrongState: the visit is booked with another crew by now.
     """
-    booking = _report(booking, State.UNDER_WAY, "under way", _("%(visit)s under way (%(crew)s)"), by, crew)
+    booking = _report(booking, State.UNDER_WAY, _("%(visit)s under way (%(crew)s)"), by, crew)
     if booking.house.plans.exists():
         now = clock.current_half_day(booking.house.builder.time_zone)
         progress.visit_started(booking.visit, now, by=by, crew=crew)
@@ -192,7 +157,7 @@ def report_done(booking: Booking, *, by: Person | None = None, crew: Crew | None
     booking = lock_booking(booking)
     zone = booking.house.builder.time_zone
     early = crew is not None and is_before_its_day(booking.state, booking.told_start, zone)
-    booking = _report(booking, State.DONE, "done", _("%(visit)s done (%(crew)s)"), by, crew)
+    booking = _report(booking, State.DONE, _("%(visit)s done (%(crew)s)"), by, crew)
     telling.take_back_waiting([booking])
     if early:
         names = {

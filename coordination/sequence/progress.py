@@ -16,6 +16,7 @@ from coordination import clock
 from coordination.people.models import Crew, Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.diary import write_change
+from coordination.sequence.going_past import find_held, note_gone_past, restore_booking
 from coordination.sequence.house_network import read_house_network
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Delay, House, Plan, Visit
@@ -56,14 +57,19 @@ def record_progress(
     by: Person | None = None,
     crew: Crew | None = None,
     up_to: int | None = None,
+    gone_past: bool = True,
 ) -> Plan:
     """Record several facts of one house at once and re-plan once.
+
+    Work behind an open hold point went past it: its booking says so, it is put on record and told.
 
     Args:
         reports: each names its activity; the order does not matter.
         by, crew: who says so. A crew may report the activities of its own visits only.
         up_to: half-day up to which work is now recorded; None: the current one of the builder. What is not
             reported as started is planned after it, so report together what was done together.
+        gone_past: False only where that was looked at already, or where a past is laid down whose releases
+            are still to be entered.
 
     Raises:
         BadInput: an unknown activity, a half-day in the future, a finish before its start.
@@ -77,8 +83,10 @@ def record_progress(
         raise lies_in_future(_("work recorded up to"), now)
     if not reports:
         raise BadInput(_("report"), _("It names no activity. Say what started or finished."))
+    held = find_held(house, reports, rows.by_key) if gone_past else []
     instants = [apply_report(rows, report, now, by, crew) for report in reports]
     move_record(rows, max([now if up_to is None else up_to, *instants]), {one.key for one in reports})
+    note_gone_past(held, by, crew)
     names = [rows.by_key[report.key].name for report in reports]
     cause = (
         say_report(names[0], reports[0])
@@ -141,13 +149,14 @@ def visit_started(
 ) -> Plan | None:
     """The crew has begun its visit: the visit's first activity has started, unless it had. Errors as above.
 
+    Whoever takes the crew's word (`answers`) looks at the hold points before the visit; it is not done here.
     Returns None when that was known already.
     """
     first = visit.activities.order_by("order", "pk").first()
     if first is None or first.actual_start is not None:
         return None
     report = Report(first.key, started=at_half_day)
-    return record_progress(visit.house, [report], by=by, crew=crew, up_to=up_to)
+    return record_progress(visit.house, [report], by=by, crew=crew, up_to=up_to, gone_past=False)
 
 
 def visit_done(
@@ -166,7 +175,7 @@ def visit_done(
     reports = [Report(one.key, last=last_half_day) for one in open_ones]
     if not reports:
         return None
-    return record_progress(visit.house, reports, by=by, crew=crew, up_to=up_to)
+    return record_progress(visit.house, reports, by=by, crew=crew, up_to=up_to, gone_past=False)
 
 
 @transaction.atomic
@@ -265,6 +274,8 @@ def take_back(activity: Activity, why: str, *, by: Person | None = None, crew: C
     activity.save(update_fields=["actual_start", "actual_finish", "remaining"])
     words %= {"name": activity.name, "why": why.strip()}
     write_change(house, "taken back", f"activity:{activity.pk}", words, facts, by, crew)
+    if crew is None:
+        restore_booking(activity, words, by)
     return replan(house, cause=words, by=by, crew=crew)
 
 

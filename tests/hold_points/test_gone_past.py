@@ -1,16 +1,20 @@
 """A crew that went past a hold point: a nonconformity, decided by a named person, closed by the release."""
 
+import datetime as dt
 import json
 
 import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
+from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
-from coordination.sequence import bookings
+from coordination.sequence import bookings, progress
+from coordination.sequence.progress import Report
 from hold_points.gone_past import decide
 from hold_points.models import Nonconformity, RecordEntry
+from hold_points.releasing import reopen
 from tests.hold_points.houses import make_site
 
 
@@ -94,6 +98,65 @@ def test_what_nobody_decided_is_decided_by_the_signature(site, trouble):
         site.supervisor,
         "looked at and released",
     )
+
+
+def test_work_that_the_office_reports_behind_a_closed_hold_is_shown_first_and_then_recorded(
+    site, client, nothing_missing
+):
+    site.release_all("H3")
+    site.pencil("linings")
+    linings = site.house.activities.get(key="linings")
+    client.force_login(site.planner)
+    address = reverse("planner:progress", args=[site.house.pk])
+    entered = {f"started_{linings.pk}_0": "2026-04-13", f"started_{linings.pk}_1": "am"}
+    effect = client.post(address, entered).content.decode()
+    assert (
+        "Plasterboard fixed under way (Saltbush Plasterer crew): past Services and air seal, Insul" in effect
+    )
+    assert "This goes past a hold point" in effect
+    assert (kinds(site)[-1], Nonconformity.objects.count()) == ("release", 0), "looking records nothing"
+
+    page = client.post(address, {**entered, "apply": "1"}, follow=True).content.decode()
+    assert "Went past Services and air seal, Insulation" in page
+    booking = site.booking("linings")
+    assert (booking.state, booking.went_past_hold) == ("under way", True)
+    raised = Nonconformity.objects.order_by("pk")
+    assert [one.gone_past.point.key for one in raised] == ["H4", "H5"]
+    assert {one.crew for one in raised} == {site.crews["plasterer"]}
+    assert kinds(site)[-3:] == ["went past", "nonconformity", "nonconformity"]
+    told = Message.objects.filter(body__contains="went past hold point", urgent=True)
+    assert {one.person for one in told} == {site.planner, site.supervisor}
+
+    progress.take_back(linings, "wrong house", by=site.planner)
+    booking = site.booking("linings")
+    assert (booking.state, booking.went_past_hold) == ("pencilled", False)
+    assert kinds(site)[-1] == "report taken back"
+    assert raised.exclude(state="closed").count() == 2, "a named person still decides"
+
+
+def test_work_that_no_crew_has_goes_past_a_hold_too_and_what_is_behind_none_does_not(site, nothing_missing):
+    bookings.stand_down(site.booking("plumb"), "does it himself", site.planner)
+    now = clock.current_half_day()
+    reports = [Report(key, started=now) for key in ("pockets", "plumb")]
+    progress.record_progress(site.house, reports, by=site.planner)
+    raised = Nonconformity.objects.get()
+    assert (raised.gone_past.point.key, raised.visit, raised.crew) == ("H3", site.visit("plumb"), None)
+    assert site.booking("pockets").state == "asked"
+
+
+def test_what_was_done_before_the_point_was_opened_again_went_past_nothing(site, monday_morning):
+    site.release_all("H3")
+    monday_morning.shift(dt.timedelta(days=1))
+    reopen(site.point("H3"), [site.place("bed").pk], "strap moved", by=site.supervisor)
+    began = clock.current_half_day() - 2
+    report = Report("plumb", started=began, last=began + 1)
+    progress.record_progress(site.house, [report], by=site.planner)
+    assert not Nonconformity.objects.exists()
+    progress.take_back(site.house.activities.get(key="plumb"), "not finished", by=site.planner)
+    progress.record_progress(site.house, [Report("plumb", last=began + 2)], by=site.planner)
+    assert Nonconformity.objects.get().gone_past.point.key == "H3"
+    progress.take_back(site.house.activities.get(key="plumb"), "not finished", by=site.planner)
+    assert site.booking("plumb").state == "asked", "as before that report"
 
 
 def test_it_is_no_work_of_a_check_and_no_concession_lets_it_go(site, trouble, client):

@@ -228,6 +228,6 @@ def work_until(house: House, until: int) -> None:
         else:
             reports.append(progress.Report(date.activity.key, started=date.start, last=date.last))
     if reports:
-        progress.record_progress(house, reports, up_to=until)
+        progress.record_progress(house, reports, up_to=until, gone_past=False)
     for point, half_day in points:
         progress.point_passed(point, half_day)

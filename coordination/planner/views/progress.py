@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from coordination.people.access import for_roles
 from coordination.people.models import Person
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.effect import rehearse
+from coordination.planner.effect import newest_line, read_gone_past, rehearse
 from coordination.planner.forms.progress import ProgressForm, TakeBackForm
 from coordination.planner.house_head import read_head, say_today
 from coordination.planner.views.finding import PLANNER, find_house, person_of, show
@@ -67,9 +67,16 @@ def progress(request: HttpRequest, house: int) -> HttpResponse:
                 "editable": True,
             }
             return show(request, "planner/effect.html", context)
+        last = newest_line(found)
         plan = act()
     except (BadInput, WrongState) as refusal:
         return _show_form(request, found, form, every, refusal)
+    for line in read_gone_past(found, last):
+        messages.error(
+            request,
+            _("%(words)s. Went past %(holds)s: on the record, supervisor and planners are told.")
+            % {"words": line.words, "holds": line.holds},
+        )
     done = _say_done(len(form.reports()))
     messages.success(
         request, _("%(done)s; the plan is revision %(number)s.") % {"done": done, "number": plan.number}
