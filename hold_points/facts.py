@@ -44,6 +44,25 @@ class PointRows:
         return self.reopenings[-1].at if self.reopenings else None
 
     @property
+    def reopened_names(self) -> tuple[str, ...]:
+        """Rooms of every re-opening since the whole was released last, each once, in that order."""
+        acts: list[tuple[dt.datetime, int, Release | Reopening]] = [
+            *((one.at, 0, one) for one in self.reopenings),
+            *((one.received_at, 1, one) for one in self.releases),
+        ]
+        signed: set[str] = set()
+        names: dict[str, None] = {}
+        for _at, _kind, one in sorted(acts, key=lambda act: act[:2]):
+            if isinstance(one, Reopening):
+                signed.clear()
+                names |= dict.fromkeys(self.reopened_places.get(one.pk, ()))
+                continue
+            signed.add(one.section)
+            if not one.section or set(self.sections) <= signed:
+                names.clear()
+        return tuple(names)
+
+    @property
     def counting_releases(self) -> tuple[Release, ...]:
         """Releases after the latest re-opening, in order; earlier ones stay on the record only."""
         since = self.reopened_at

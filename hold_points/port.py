@@ -176,7 +176,7 @@ def describe_hold(hold: Hold, point: PointRows, calls: calling.CallState) -> Hol
         put_right_open=point.readiness.to_put_right,
         walk_called_at=calls.since if calls.ready else None,
         reopened_at=reopened,
-        reopened_places=point.reopened_places.get(point.reopenings[-1].pk, ()) if reopened else (),
+        reopened_places=point.reopened_names if reopened else (),
         released_by=last.by.initials if last else "",
         released_at=last.at if last else None,
         concessions=sum(one.state is State.CONCESSION for one in point.readiness.states),

@@ -130,8 +130,8 @@ def reopen_locked(
             "reopened_at": opened.at,
         },
     )
-    hold = Hold.objects.filter(point=inspection.point, lifted_at__isnull=False).first()
-    if hold is not None:
+    hold = Hold.objects.filter(point=inspection.point, set_aside_at__isnull=True).first()
+    if hold is not None and _concerns_others(hold, inspection):
         holds.close_again(hold, reason=opened.reason, place_names=names, by=by, crew=crew)
     elif by is None:
         # Closing a hold has told the office already.
@@ -139,6 +139,11 @@ def reopen_locked(
     if inspection.point.actual_finish is not None:
         progress.point_reopened(inspection.point, by=by, crew=crew)
     return opened
+
+
+def _concerns_others(hold: Hold, inspection: Inspection) -> bool:
+    """Whether others went by a release of it, or work behind it though it is closed: they hear of it."""
+    return not hold.is_open or inspection.releases.exists() or bool(holds.at_work_behind(hold))
 
 
 def _tell_walker(

@@ -84,14 +84,16 @@ def find_held(house: House, reports: Sequence[Report], by_key: Mapping[str, Acti
 
 
 def _closed_since(house: House, holds: Iterable[int]) -> dict[int, int]:
-    """Hold id → half-day in which it closed again last; holds that never did are left out."""
+    """Hold id → half-day in which it closed after it had been open; holds that never were are left out."""
     lines = Change.objects.filter(
         house=house, what="hold closed again", about__in=[f"hold:{pk}" for pk in holds]
     )
     zone = house.builder.time_zone
     return {
         int(about.removeprefix("hold:")): clock.half_day_of(at, zone)
-        for about, at in lines.order_by("pk").values_list("about", "at")
+        for about, at, facts in lines.order_by("pk").values_list("about", "at", "facts")
+        # Closed again for further rooms, it had not been open in between.
+        if facts.get("release") or facts.get("set_aside")
     }
 
 

@@ -12,7 +12,7 @@ import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from django.db.models import F, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -187,9 +187,7 @@ def lift(hold: Hold, release_id: uuid.UUID, *, by: Person | None = None) -> Hold
     hold.refresh_from_db()
     words = _("Hold point %(hold)s released") % {"hold": hold.label}
     write_change(house, "hold lifted", f"hold:{hold.pk}", words, {"release": str(release_id)}, by)
-    for booking in _bookings_of(
-        HoldBefore.objects.filter(hold=hold).values_list("visit_id", flat=True), Booking.State.UNDER_WAY
-    ):
+    for booking in at_work_behind(hold):
         telling.tell_go_on(hold, booking)
     return hold
 
@@ -236,7 +234,7 @@ def close_again(
     fallen = _fall_back(
         hold,
         _bookings_of(visits, Booking.State.FIRM),
-        _bookings_of(visits, Booking.State.UNDER_WAY),
+        at_work_behind(hold),
         place_names,
         reason,
         by,
@@ -250,7 +248,7 @@ def close_again(
     change = write_change(
         house, "hold closed again", f"hold:{hold.pk}", words, {**facts, "fell_back": len(fallen)}, by, crew
     )
-    stopped = _bookings_of(visits, Booking.State.UNDER_WAY)
+    stopped = at_work_behind(hold)
     who = by.name if by else crew.name if crew else _("a change of the house")
     notes = [_("%(visit)s is no longer firm") % {"visit": one.visit.name} for one in fallen]
     notes += [_("%(visit)s is under way: ring the crew") % {"visit": one.visit.name} for one in stopped]
@@ -267,6 +265,17 @@ def close_again(
         urgent=bool(notes) or by is None,
     )
     return fallen
+
+
+def at_work_behind(hold: Hold) -> list[Booking]:
+    """Bookings behind a hold whose crew is at work: by its own word, or by a report of work begun."""
+    begun = Activity.objects.filter(visit=OuterRef("visit"), actual_start__isnull=False)
+    unfinished = Activity.objects.filter(visit=OuterRef("visit"), actual_finish__isnull=True)
+    live = Booking.objects.filter(visit__holds_before__hold=hold, state__in=Booking.LIVE)
+    at_work = live.exclude(state=Booking.State.DONE).filter(
+        Q(state=Booking.State.UNDER_WAY) | Exists(begun) & Exists(unfinished)
+    )
+    return list(at_work.select_related("house__builder", "crew", "visit").order_by("told_start", "pk"))
 
 
 def _bookings_of(visits: Iterable[int], state: str) -> list[Booking]:
@@ -294,8 +303,10 @@ def _fall_back(
             state=Booking.State.PENCILLED, fell_back_at=now, changed_at=now, sequence=F("sequence") + 1
         )
         by_crew[booking.crew_id][0].append(booking)
+    counted = {booking.pk for booking in firm}
     for booking in under_way:
-        Booking.objects.filter(pk=booking.pk).update(changed_at=now, sequence=F("sequence") + 1)
+        if booking.pk not in counted:
+            Booking.objects.filter(pk=booking.pk).update(changed_at=now, sequence=F("sequence") + 1)
         by_crew[booking.crew_id][1].append(booking)
     for booking in (*firm, *under_way):
         booking.refresh_from_db(fields=["state", "fell_back_at", "changed_at", "sequence"])

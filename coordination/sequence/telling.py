@@ -8,6 +8,7 @@ back to what it was told last, nothing is sent at all.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import chain, takewhile
 from typing import Any
 
 from django.utils.text import Truncator
@@ -245,11 +246,10 @@ def tell_reopened(
 
 
 def tell_go_on(hold: Hold, booking: Booking) -> Message | None:
-    """A hold lifted again: take an unsent stop of a crew under way back, or say 'go on' if it was sent."""
+    """A hold lifted again: take an unsent stop back; say 'go on' in the rooms of those that were sent."""
     stops = [one for one in waiting_for(booking) if one.kind == Message.Kind.STOP]
     if any(one.facts.get("hold") == hold.pk for one in stops):
         take_back_waiting([booking])
-        return None
     sent = [
         one
         for one in Message.objects.filter(
@@ -257,9 +257,14 @@ def tell_go_on(hold: Hold, booking: Booking) -> Message | None:
         ).order_by("-pk")
         if _about(one, booking)
     ]
-    if not sent or sent[0].kind != Message.Kind.STOP or sent[0].facts.get("hold") != hold.pk:
+    stopped = list(
+        takewhile(lambda one: one.kind == Message.Kind.STOP and one.facts.get("hold") == hold.pk, sent)
+    )
+    if not stopped:
         return None
-    rooms = ", ".join(sent[0].facts["rooms"]) or _("the whole house")
+    named = [one.facts["rooms"] for one in reversed(stopped)]
+    # A stop that names no room was for the whole house.
+    rooms = ", ".join(dict.fromkeys(chain(*named))) if all(named) else _("the whole house")
     return put(
         builder=booking.house.builder,
         to=booking.crew,

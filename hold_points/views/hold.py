@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from coordination.people.access import for_roles, read_key
 from coordination.people.refusals import BadInput, WrongState
+from coordination.sequence.holds import at_work_behind
 from coordination.sequence.models import Activity, Booking, Covering, Hold, Plan, PlannedDate
 from hold_points.calling import find_calls
 from hold_points.facts import load_point
@@ -100,7 +101,8 @@ def _reopen_page(
     rows = load_point(found)
     chosen = set(request.POST.getlist("places"))
     rooms = list_rooms(rows, _("What is asked once for the house"))
-    waiting = _waiting(Hold.objects.filter(point=found.point).first())
+    hold = Hold.objects.filter(point=found.point).first()
+    waiting = _waiting(hold)
     return show(
         request,
         "hold_points/reopen.html",
@@ -116,7 +118,7 @@ def _reopen_page(
             "reason": request.POST.get("reason", ""),
             "confirm": confirm,
             "firm": [one for one in waiting if one.state == Booking.State.FIRM],
-            "under_way": [one for one in waiting if one.state == Booking.State.UNDER_WAY],
+            "under_way": at_work_behind(hold) if hold is not None else [],
         },
         refusal,
     )

@@ -292,6 +292,33 @@ def test_a_stop_ends_with_the_next_release(small, sent):
         assert "Go on in Bed 1" in waiting[0].body
 
 
+def test_go_on_names_the_rooms_of_every_stop_that_was_sent_since_the_last_release(small):
+    lift(small)
+    book(small, "linings", State.UNDER_WAY)
+    for room in ("Bed 1", "Bed 2", "Bath"):
+        holds.close_again(small.hold, reason=f"batt pulled in {room}", place_names=[room])
+        if room != "Bath":
+            Message.objects.filter(kind="stop").update(sent_at=clock.now())
+    lift(small)
+    [message] = to_crew(small, "linings", sent_at__isnull=True)
+    assert "Go on in Bed 1, Bed 2." in message.body, "it never heard of the bath"
+
+
+@pytest.mark.parametrize("state", [State.ASKED, State.PENCILLED, State.FIRM])
+def test_a_crew_whose_work_is_reported_as_begun_is_stopped_whatever_its_booking_says(small, state):
+    lift(small)
+    booking = book(small, "linings", state)
+    small.visits["linings"].activities.update(actual_start=START)
+    holds.close_again(small.hold, reason="pipe leaks", place_names=["Bed 1"])
+    [message] = to_crew(small, "linings")
+    assert (message.kind, message.facts["rooms"]) == ("stop", ["Bed 1"])
+    booking.refresh_from_db()
+    assert booking.state != State.FIRM
+    assert ("no longer firm" in message.body) is (state == State.FIRM)
+    small.visits["linings"].activities.update(actual_finish=START + 2)
+    assert holds.at_work_behind(small.hold) == []
+
+
 def test_a_stale_closure_does_not_stand_in_the_way_of_closing(small):
     lift(small)
     HoldBefore.objects.all().delete()
