@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from coordination.sequence.comparing_texts import NAMES, say_field
+from coordination.sequence.comparing_fields import Names, names_of, say_field, say_name
+from coordination.sequence.comparing_texts import NAMES
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 from coordination.sequence.standard import Finding
@@ -73,7 +75,7 @@ class Fault:
 def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLines]:
     """Rows by kind, those with boxes of their own first."""
     bad = {(fault.kind, fault.number) for fault in faults if fault.finding.level == "refused"}
-    words = say_kinds()
+    words, names = say_kinds(), names_of(tables)
     kinds = [*FIRST, *(kind for kind in words if kind not in FIRST)]
     return [
         KindLines(
@@ -84,7 +86,7 @@ def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLi
                     number,
                     key_of(kind, table),
                     name_row(kind, table),
-                    _facts(kind, table),
+                    _facts(kind, table, names),
                     (kind, number) in bad,
                 )
                 for number, table in enumerate(tables.get(kind, []), start=1)
@@ -100,17 +102,19 @@ def name_row(kind: str, table: Mapping[str, Any]) -> str:
     return next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table))
 
 
-def _facts(kind: str, table: Mapping[str, Any]) -> str:
+def _facts(kind: str, table: Mapping[str, Any], names: Names) -> str:
     """What tells a row from its neighbours, in a few words."""
     if kind == "activity":
-        length = _("%(count)s half-days") % {"count": table.get("half_days", 0)}
-        return ", ".join(str(one) for one in (table.get("point") or table.get("trade"), length) if one)
+        count = table.get("half_days", 0)
+        length = ngettext("%(count)d half-day", "%(count)d half-days", count) % {"count": count}
+        who = table.get("point") or say_name("trade", table.get("trade", ""), names)
+        parts = (who, length if count else "")
+        return ", ".join(str(one) for one in parts if one)
     if kind == "detail":
-        return _("judged at %(point)s") % {"point": table.get("point", "?")}
+        return _("judged at %(point)s") % {"point": say_name("point", table.get("point", "?"), names)}
     if kind == "check":
-        return ", ".join(
-            str(one) for one in (table.get("detail") or table.get("point"), table["kind"]) if one
-        )
+        field = "detail" if table.get("detail") else "point"
+        return ", ".join(one for one in (say_name(field, table.get(field, ""), names), table["kind"]) if one)
     if kind in ("feature", "place_attribute"):
         return _say_question(table)
     return ""

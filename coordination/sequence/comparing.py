@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from coordination.sequence.standard import (
     Activity,
@@ -158,7 +159,8 @@ def say_link(link: Link, names: Mapping[str, str]) -> str:
     if link.type in kinds:
         words = f"{words}, {kinds[link.type]}"
     if link.lag:
-        words = _("%(words)s, %(lag)s half-days") % {"words": words, "lag": f"{link.lag:+d}"}
+        said = ngettext("%(words)s, %(lag)s half-day", "%(words)s, %(lag)s half-days", abs(link.lag))
+        words = said % {"words": words, "lag": f"{link.lag:+d}"}
     return words
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from coordination.sequence.comparing import Described, FieldChange, RowChange, compare_fields, compare_rows
+from coordination.sequence.comparing_fields import Names, names_of, say_row_field
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 from coordination.sequence.library.reading import read_document
@@ -43,7 +44,9 @@ def compare_texts(before: str, after: str) -> TextDifference:
     """
     old = read_document(before, "former")
     new = read_document(after, "draft")
-    found = {kind: compare_rows(kind, _rows(kind, old), _rows(kind, new)) for kind in KINDS}
+    # Both are told with the later names: a row that is called otherwise changes itself alone.
+    names = names_of(old) | names_of(new)
+    found = {kind: compare_rows(kind, _rows(kind, old, names), _rows(kind, new, names)) for kind in KINDS}
     return TextDifference(
         head=compare_fields(_head(old), _head(new)),
         rows={kind: changes for kind, changes in found.items() if changes},
@@ -51,11 +54,11 @@ def compare_texts(before: str, after: str) -> TextDifference:
     )
 
 
-def _rows(kind: str, document: Mapping[str, Any]) -> dict[str, Described]:
+def _rows(kind: str, document: Mapping[str, Any], names: Names) -> dict[str, Described]:
     return {
         key_of(kind, table): (
             next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table)),
-            {_say_name(name): say_field(value) for name, value in table.items()},
+            {_say_name(name): say_row_field(name, value, names) for name, value in table.items()},
         )
         for table in document.get(kind, [])
     }
@@ -69,6 +72,8 @@ def _say_name(name: str) -> str:
         "half_days": _("half-days"),
         "installed_by": _("made by"),
         "joined_by": _("joined by"),
+        "label": _("what is asked"),
+        "miss": _("what it costs to leave it"),
         "once": _("asked once"),
         "point": _("point"),
         "remote": _("closed from a photograph"),
@@ -87,23 +92,6 @@ def _head(document: Mapping[str, Any]) -> dict[str, str]:
         _("visit '%(key)s'") % {"key": key}: str(name) for key, name in document.get("visits", {}).items()
     }
     return said | visits
-
-
-def say_field(value: object) -> str:
-    """A value of a row in words: lists with commas, tables as 'name value'."""
-    if isinstance(value, bool):
-        return _("yes") if value else _("no")
-    if isinstance(value, float):
-        return f"{value:g}"
-    if isinstance(value, list):
-        return (
-            "; ".join(map(say_field, value))
-            if any(isinstance(one, dict) for one in value)
-            else ", ".join(map(say_field, value))
-        )
-    if isinstance(value, dict):
-        return ", ".join(f"{name} {say_field(one)}" for name, one in value.items())
-    return str(value)
 
 
 def _figures(text: str) -> dict[str, str]:

@@ -36,7 +36,8 @@ def test_a_miss_is_reckoned_on_the_page_before_and_after_it_is_saved(planner: Cl
     boxes = as_sent(page.context["form"])
     boxes["revision"] = "1"
     boxes["miss_inputs"] = "\n".join(
-        line if not line.startswith("area:") else "area: 40" for line in boxes["miss_inputs"].splitlines()
+        line if not line.startswith("area:") else "area: 40"
+        for line in str(boxes["miss_inputs"]).splitlines()
     )
     shown = text_of(planner.post(here, {**dict(boxes.lists()), "reckon": "1"}))
     assert "nothing is saved yet" in shown

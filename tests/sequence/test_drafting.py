@@ -186,3 +186,31 @@ def test_a_limit_that_stood_in_an_old_draft_is_listed_and_stops_no_other_save(dr
     number, table = longer(draft, rows(draft, "activity")[0]["id"], 9)
     drafting.put_row(draft, "activity", number, table, office.planner, draft.revision)
     assert draft.revision == 2
+
+
+def test_a_change_is_told_by_names_and_in_words(draft):
+    tables = drafting.read_tables(draft)
+    tables["activity"][1]["after"] = [{"id": tables["activity"][0]["id"], "type": "SS", "lag": 2}]
+    measured = next(one for one in tables["check"] if one.get("limit"))
+    measured["limit"] = {
+        "compare": "between",
+        "value": 3,
+        "high": {"value": 5},
+        "unit": "mm",
+        "source": "mine",
+    }
+    detail = tables["detail"][0]
+    detail["covered_by"] = [*detail["covered_by"], tables["activity"][-1]["id"]]
+    detail["name"] = "Called otherwise"
+    names = {one["id"]: one["name"] for one in tables["activity"]}
+    found = compare_texts(draft.text, drafting.write_tables(tables, draft.text)).rows
+    told = {
+        field.label: field.after
+        for kind in ("activity", "detail", "check")
+        for change in found[kind]
+        for field in change.fields
+    }
+    assert told["follows"] == f"{tables['activity'][0]['name']}, start to start, +2 half-days"
+    assert told["buried by"] == ", ".join(names[key] for key in detail["covered_by"])
+    assert "detail" not in told, "a check of a detail that is called otherwise is no other check"
+    assert told["limit"] == "between 3 and 5 mm; source: mine"

@@ -9,11 +9,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from coordination.people.access import builders_of, for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.draft_told import find_rows, say_kinds, tell_rows
+from coordination.planner.draft_told import KindLines, RowLine, find_rows, say_kinds, tell_rows
 from coordination.planner.forms.authoring_head import DraftTextForm, HeadForm
 from coordination.planner.views.finding import SEERS, person_of, show
 from coordination.planner.views.sequences import WRITERS, read_chosen
@@ -90,16 +91,33 @@ def show_draft(
     """The page of a draft, with a refusal if there is one."""
     tables = read_tables(found)
     faults = find_rows(find_faults(found), tables)
+    kinds = tell_rows(tables, faults)
     page = {
         "draft": found,
-        "kinds": tell_rows(tables, faults),
+        "kinds": kinds,
         "open": request.GET.get("open", ""),
+        "worked_on": _find_row(request, kinds),
         "refused": [one for one in faults if one.finding.level == "refused"],
         "warned": [one for one in faults if one.finding.level == "warned"],
         "description": tables.get("description", ""),
         "crumbs": crumbs_to(found),
     }
     return show(request, "planner/authoring.html", page, refusal, section="sequences")
+
+
+def _find_row(request: HttpRequest, kinds: list[KindLines]) -> tuple[str, RowLine] | None:
+    """The kind and the row that was saved a moment ago, to go on from there."""
+    number = request.GET.get("row", "")
+    return next(
+        (
+            (one.kind, row)
+            for one in kinds
+            if one.kind == request.GET.get("open")
+            for row in one.rows
+            if str(row.number) == number
+        ),
+        None,
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -142,15 +160,20 @@ def say_saved(request: HttpRequest, found: SequenceDraft, kind: str = "", key: s
     """Back to the draft, saying whether it can be published; at the row or the list that was worked on."""
     refused = sum(one.level == "refused" for one in find_faults(found))
     if refused:
-        messages.warning(request, _("Saved. %(count)s things are still wrong with it.") % {"count": refused})
+        words = ngettext(
+            "Saved. %(count)d thing is still wrong with it.",
+            "Saved. %(count)d things are still wrong with it.",
+            refused,
+        )
+        messages.warning(request, words % {"count": refused})
     else:
         messages.success(request, _("Saved. It can be published."))
     back = reverse("planner:draft", args=[found.pk])
     if not kind:
         return redirect(back)
     rows = [key_of(kind, row) for row in read_tables(found).get(kind, [])]
-    place = f"row-{kind}-{rows.index(key) + 1}" if key in rows else f"kind-{kind}"
-    return redirect(f"{back}?open={kind}#{place}")
+    # No fragment: what was said about the saving stands at the top of the page.
+    return redirect(f"{back}?open={kind}" + (f"&row={rows.index(key) + 1}" if key in rows else ""))
 
 
 @require_GET
