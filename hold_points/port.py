@@ -24,7 +24,7 @@ from hold_points.installing import visits_installing
 from hold_points.models import Inspection, Nonconformity
 from hold_points.readiness import State
 from hold_points.releasing import half_day_of
-from hold_points.reopening import reopen, reopen_locked
+from hold_points.reopening import find_judged_points, reopen, reopen_locked
 from hold_points.standard import change_checks, set_out_checks
 
 
@@ -142,6 +142,10 @@ class HoldPointsPort:
     def call_ready(self, *, visit_id: int, crew: Crew, note: str = "") -> Sequence[str]:
         """A crew calls its points ready for the walk; returns the labels of the points called."""
         return calling.call_ready(visit_id, crew, note)
+
+    def judged_points(self, house_ids: Iterable[int]) -> Mapping[int, Sequence[tuple[int, str]]]:
+        """By house, points (id, name) at which something was judged or released, the latest first."""
+        return find_judged_points(house_ids)
 
     def reopen_by_crew(self, *, point_id: int, crew: Crew, place_ids: Iterable[int], reason: str) -> None:
         """A crew says that it disturbed work behind a released point: re-opens without blame."""

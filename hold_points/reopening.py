@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 
 from django.db import transaction
+from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from coordination.outbox.models import Message
@@ -75,9 +77,40 @@ def _find_places(inspection: Inspection, place_ids: Iterable[int]) -> list[Place
         raise BadInput("places", _("One of the rooms is not of this house. Choose from the list."))
     if not places and judged.exists():
         raise BadInput("places", _("Name the rooms in which the work was disturbed."))
-    if not all(judged.filter(place=place).exists() for place in places):
-        raise BadInput("places", _("Nothing of this point is judged in one of the rooms. Choose others."))
+    there = {one.place_id: one.place.name for one in judged.select_related("place") if one.place is not None}
+    foreign = [place.name for place in places if place.pk not in there]
+    if foreign:
+        raise BadInput(
+            "places",
+            _("Nothing of %(point)s is judged in %(rooms)s. It is judged in: %(judged)s.")
+            % {
+                "point": inspection.point.name,
+                "rooms": ", ".join(foreign),
+                "judged": ", ".join(sorted(there.values())) or _("the whole house"),
+            },
+        )
     return places
+
+
+def find_judged_points(house_ids: Iterable[int]) -> dict[int, list[tuple[int, str]]]:
+    """By house, points (id, name) at which something was judged or released: what can be re-opened.
+
+    What was judged last stands first: it lies on top, and is what a later trade disturbs.
+    """
+    ids = list(house_ids)
+    last: dict[int, dt.datetime] = {}
+    outcomes = Outcome.objects.filter(check_judged__inspection__house__in=ids)
+    releases = Release.objects.filter(inspection__house__in=ids)
+    for inspection, at in (
+        *outcomes.values_list("check_judged__inspection").annotate(Max("received_at")),
+        *releases.values_list("inspection").annotate(Max("received_at")),
+    ):
+        last[inspection] = max(at, last.get(inspection, at))
+    rows = Inspection.objects.filter(pk__in=last).select_related("point")
+    found: dict[int, list[tuple[int, str]]] = {}
+    for one in sorted(rows, key=lambda one: (last[one.pk], one.point.order), reverse=True):
+        found.setdefault(one.house_id, []).append((one.point_id, one.point.name))
+    return found
 
 
 def _find_same(

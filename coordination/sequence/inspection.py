@@ -127,6 +127,10 @@ class InspectionPort(Protocol):
         """A crew calls its points ready for the walk; returns the labels of the points called."""
         ...
 
+    def judged_points(self, house_ids: Iterable[int]) -> Mapping[int, Sequence[tuple[int, str]]]:
+        """By house, points (id, name) that can be re-opened; what was judged last first."""
+        ...
+
     def reopen_by_crew(self, *, point_id: int, crew: Crew, place_ids: Iterable[int], reason: str) -> None:
         """A crew says that it disturbed work behind a released point: re-opens without blame."""
         ...

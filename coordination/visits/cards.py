@@ -54,7 +54,8 @@ class VisitCard:
     details: tuple[DetailCard, ...]
     walks: tuple[tuple[str, str], ...]
     rooms: tuple[Place, ...]
-    reopenable: tuple[tuple[int, str], ...]
+    reopenable: tuple[tuple[int, str], ...] = ()
+    """Points of the house that were judged, whoever's work they judge: a later trade may disturb it."""
     caution: str = ""
     """The usual warning of the visit's trade."""
     can_take_back: bool = False
@@ -112,12 +113,14 @@ def cards_for(crew: Crew) -> Cards:
     visits = crew_visits(crew)
     work = port().work([visit.visit_id for visit in visits]) if visits else {}
     rooms = _places_of(visits)
+    judged = port().judged_points({visit.house.pk for visit in visits}) if visits else {}
     cautions = cautions_of([visit.visit_id for visit in visits])
     mistakes = latest_reports({visit.booking.id: visit.house.pk for visit in visits}, crew)
     cards = [
         replace(
             _card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())),
             caution=cautions.get(visit.visit_id, ""),
+            reopenable=tuple(judged.get(visit.house.pk, ())),
             can_take_back=visit.booking.id in mistakes,
         )
         for visit in visits
@@ -130,6 +133,12 @@ def cards_for(crew: Crew) -> Cards:
         later=tuple(card for card in running if not _is_near(card)),
         over=tuple(reversed([card for card in cards if card.is_done])),
     )
+
+
+def find_card(cards: Cards, booking: int) -> VisitCard | None:
+    """The card of a booking; None where the crew has no such visit."""
+    every = (*cards.near, *cards.later, *cards.over)
+    return next((card for card in every if card.visit.booking.id == booking), None)
 
 
 def answer_on(cards: Cards, told: Iterable[Told]) -> tuple[Cards, list[TopAnswer]]:
@@ -201,11 +210,6 @@ def _card(visit: CrewVisit, work: Sequence[WorkItem], rooms: tuple[Place, ...]) 
         details=details,
         walks=tuple(sorted(walks.items(), key=lambda one: one[1])),
         rooms=rooms,
-        reopenable=tuple(
-            {
-                one.detail.point_id: one.detail.walk for one in details if one.detail.point_id is not None
-            }.items()
-        ),
     )
 
 

@@ -26,7 +26,7 @@ from coordination.sequence import bookings
 from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking, Detail, Place
 from coordination.sequence.taking_back import take_back_report
-from coordination.visits.cards import answer_on, cards_for, open_questions, unanswered
+from coordination.visits.cards import answer_on, cards_for, find_card, open_questions, unanswered
 from coordination.visits.reporting import Answer, question_before, stop_words
 
 Row = TypeVar("Row", Detail, Place)
@@ -60,11 +60,10 @@ def page(request: HttpRequest, token: str) -> HttpResponse:
 def visit(request: HttpRequest, token: str, booking: int) -> HttpResponse:
     """One visit with everything, however far ahead it lies: what a crew is asked to say yes to."""
     crew = crew_behind(token)
-    cards = cards_for(crew)
-    for card in (*cards.near, *cards.later, *cards.over):
-        if card.visit.booking.id == booking:
-            return render(request, "visits/visit.html", {"crew": crew, "token": token, "card": card})
-    raise Http404(_("This visit is not your crew's."))
+    card = find_card(cards_for(crew), booking)
+    if card is None:
+        raise Http404(_("This visit is not your crew's."))
+    return render(request, "visits/visit.html", {"crew": crew, "token": token, "card": card})
 
 
 @require_POST
@@ -94,6 +93,10 @@ def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpRespon
         say = messages.error if isinstance(answer, Answer) and answer.alarm else messages.success
         words = answer.words if isinstance(answer, Answer) else answer
     except (WrongState, BadInput) as refusal:
+        card = find_card(cards_for(crew), row.pk) if verb == "disturbed" else None
+        if card is not None and card.reopenable:
+            shown = {"crew": crew, "token": token, "card": card, "entered": _read_disturbed(request)}
+            return render(request, "visits/visit.html", {**shown, "refused": refusal.words}, status=422)
         say, words = messages.error, refusal.words
     except NotAllowed as refusal:
         say, words = messages.error, str(refusal)
@@ -183,6 +186,15 @@ def _disturbed(request: HttpRequest, booking: Booking, crew: Crew) -> str:
         raise Http404(_("There is no such point in this house."))
     port().reopen_by_crew(point_id=point, crew=crew, place_ids=places, reason=reason)
     return _("Thank you for saying so. The rooms are checked again; nobody is blamed.")
+
+
+def _read_disturbed(request: HttpRequest) -> dict[str, object]:
+    """What was entered of moved work, for the form that comes back: nobody ticks the rooms twice."""
+    return {
+        "point": _number(request, "point"),
+        "places": {read_key(text) for text in request.POST.getlist("place")},
+        "reason": _words(request, "reason", 300),
+    }
 
 
 def _of_house(model: type[Row], booking: Booking, text: str) -> Row | None:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 from typing import Any
 
 import pytest
@@ -28,6 +29,13 @@ def press(phone: Client, link: str, booking: Booking, verb: str, **entries: Any)
     """Press a button and read the page that is shown then."""
     answer = phone.post(path_of(link, booking, verb), entries, follow=True)
     assert answer.redirect_chain == [(f"{link}#answer-{booking.pk}", 302)]
+    return text_of(answer)
+
+
+def refused(phone: Client, link: str, booking: Booking, **entries: Any) -> str:
+    """Say what was moved, and read the form that comes back with why it was not taken."""
+    answer = phone.post(path_of(link, booking, "disturbed"), entries)
+    assert answer.status_code == 422
     return text_of(answer)
 
 
@@ -197,7 +205,7 @@ def test_disturbed_re_opens_the_rooms_without_blame(site: Site, phone: Client, l
     entries = {"point": hold.point_id, "place": [bath.pk], "reason": "A pipe was moved"}
     for missing in ("place", "reason", "point"):
         some = {name: value for name, value in entries.items() if name != missing}
-        assert "Tick the rooms" in press(phone, link, booking, "disturbed", **some)
+        assert "Tick the rooms" in refused(phone, link, booking, **some)
     assert not Reopening.objects.exists()
     words = press(phone, link, booking, "disturbed", **entries)
     assert "Thank you for saying so." in words
@@ -211,9 +219,35 @@ def test_disturbed_at_a_point_where_nothing_was_judged_is_refused(
     site: Site, phone: Client, link: str
 ) -> None:
     entries = {"point": site.hold("H4").point_id, "place": [site.place("bath").pk], "reason": "moved"}
-    assert "Nothing was judged at this point yet" in press(
-        phone, link, site.booking("plumb"), "disturbed", **entries
-    )
+    assert "I moved a batt or drilled a plate later" not in text_of(phone.get(link)), "nothing to open again"
+    booking = site.booking("plumb")
+    assert "Nothing was judged at this point yet" in press(phone, link, booking, "disturbed", **entries)
+
+
+def test_a_crew_may_open_what_was_judged_of_others_the_latest_first_and_a_refusal_keeps_what_was_entered(
+    site: Site, phone: Client, link: str, monday_morning: Any
+) -> None:
+    for point in ("H3", "H4", "H5"):
+        site.release_all(point)
+        monday_morning.shift(60)
+    booking, bath, garage = site.booking("plumb"), site.place("bath"), site.place("garage")
+    page = phone.get(link).content.decode()
+    fold = page[page.index("Which walk") : page.index("Which rooms")]
+    assert re.findall(r"<option[^>]*>([^<]+)", fold) == ["Insulation", "Services and air seal", "Pockets"]
+
+    entries = {"place": [garage.pk, bath.pk], "reason": "A batt was pulled for a cable"}
+    answer = phone.post(
+        path_of(link, booking, "disturbed"), {**entries, "point": site.hold("H4").point_id}
+    ).content.decode()
+    assert "Nothing of Services and air seal is judged in Garage. It is judged in: Bath, Bed 1." in answer
+    assert f'value="{site.hold("H4").point_id}" selected' in answer
+    assert all(f'value="{room.pk}" checked' in answer for room in (garage, bath))
+    assert 'value="A batt was pulled for a cable"' in answer
+    assert not Reopening.objects.exists()
+
+    press(phone, link, booking, "disturbed", **entries, point=site.hold("H5").point_id)
+    assert Reopening.objects.get().crew == site.crews["plumber"]
+    assert (site.hold("H5").is_open, site.hold("H4").is_open) == (True, False)
 
 
 NONSENSE = ("abc", "-1", "1.5", "9" * 30, "9" * 5000, "٣", "\0")
@@ -231,7 +265,7 @@ def test_nonsense_in_a_hidden_field_is_refused_and_stops_nothing(
         answer = phone.post(
             path_of(link, booking, verb), {**entries, "reason": "moved", "photo": photo_of(site)}
         )
-        assert answer.status_code in {302, 404}
+        assert answer.status_code in {302, 404, 422}
     assert not Reopening.objects.exists()
 
 

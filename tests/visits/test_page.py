@@ -136,6 +136,7 @@ def test_a_visit_that_is_done_leaves_the_way_to_say_what_was_moved(
     site: Site, phone: Client, link: str
 ) -> None:
     bookings.report_done(site.booking("plumb"), by=site.planner)
+    site.find(site.check("pipe-off", "bath"))
     words = text_of(phone.get(link))
     assert "1 visit is done" in words
     assert "I moved a batt or drilled a plate later" in words
