@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -127,7 +128,8 @@ def _say_question(table: Mapping[str, Any]) -> str:
     parts = [str(table.get("kind", ""))]
     if len(ends) == 2:
         parts.append(_("%(least)s to %(most)s") % {"least": ends[0], "most": ends[1]} + unit)
-    parts.append(_("default %(value)s") % {"value": say_field(table.get("default", ""))})
+    value = Truncator(say_field(table.get("default", ""))).chars(40)
+    parts.append(_("default %(value)s") % {"value": value})
     if table.get("when"):
         parts.append(_("only when %(condition)s") % {"condition": table["when"]})
     return ", ".join(parts)

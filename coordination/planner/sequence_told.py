@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from coordination import clock
+from coordination.planner.forms.feature_fields import say_value
 from coordination.planner.judging_told import say_evidence, say_sampling
 from coordination.planner.limits_told import LimitTold, tell_limits
-from coordination.sequence.standard import Check, Finding, StandardSequence, lint_entry, resolve
+from coordination.sequence.standard import Check, Feature, Finding, StandardSequence, lint_entry, resolve
 
 
 @dataclass(frozen=True)
@@ -50,6 +53,19 @@ class PointTold:
 
 
 @dataclass(frozen=True)
+class QuestionTold:
+    """One feature: what a house is asked, which answers there are, and what is taken without one."""
+
+    label: str
+    key: str
+    answers: str
+    default: str
+    source: str
+    help: str
+    when: str
+
+
+@dataclass(frozen=True)
 class SequenceTold:
     """What the page of a sequence shows; visits and points are those of a house with the usual features."""
 
@@ -58,7 +74,7 @@ class SequenceTold:
     details: tuple[DetailTold, ...]
     points: tuple[PointTold, ...]
     options: tuple[tuple[str, str], ...]
-    features: int
+    features: tuple[QuestionTold, ...]
     warnings: tuple[Finding, ...]
 
 
@@ -112,6 +128,37 @@ def tell_sequence(entry: StandardSequence) -> SequenceTold:
             if one.is_point
         ),
         options=tuple((one.name, one.what) for one in entry.options),
-        features=len(entry.features),
+        features=tuple(_tell_question(one) for one in entry.features),
         warnings=tuple(one for one in lint_entry(entry) if one.level == "warned"),
     )
+
+
+def _tell_question(feature: Feature) -> QuestionTold:
+    return QuestionTold(
+        label=feature.label,
+        key=feature.key,
+        answers=_say_answers(feature),
+        default=say_value(feature, feature.default),
+        source=feature.source,
+        help=feature.help,
+        when=str(feature.when or ""),
+    )
+
+
+def _say_answers(feature: Feature) -> str:
+    """'3 to 60 °', 'metal, tiles', 'yes or no'; the kind alone where nothing bounds it."""
+    if feature.kind == "flag":
+        return _("yes or no")
+    if feature.kind == "choice":
+        return ", ".join(feature.choices)
+    if feature.kind == "text":
+        return _("a text")
+    unit = f" {feature.unit}" if feature.unit else ""
+    least, most = feature.least, feature.most
+    if least is not None and most is not None:
+        return _("%(least)s to %(most)s") % {"least": f"{least:g}", "most": f"{most:g}"} + unit
+    if least is not None:
+        return _("%(least)s or more") % {"least": f"{least:g}{unit}"}
+    if most is not None:
+        return _("%(most)s or less") % {"most": f"{most:g}{unit}"}
+    return _("a number") + unit

@@ -134,3 +134,19 @@ def test_a_feature_that_only_an_option_fixes_is_kept_by_the_option(
     answer = post_row(planner, whole, "feature", "nib_depth", remove="1")
     assert answer.status_code == 422
     assert f"asked for by: option '{option['key']}'." in text_of(answer)
+
+
+def test_a_published_sequence_lists_what_it_asks_and_the_order_says_what_it_does_not(
+    planner: Client, office: Office, whole: SequenceDraft
+) -> None:
+    add(planner, whole, when="storeys >= 2", default="90")
+    planner.post(f"/sequences/drafts/{whole.pk}/publish/", {"revision": "2"})
+    version = office.builder.sequence_versions.get(key=whole.key, number=2)
+    listed = text_of(planner.get(f"/sequences/{version.pk}/"))
+    assert "Depth of the nib only when storeys >= 2 0 to 300 mm 90 mm As built. common practice" in listed
+    asked = text_of(planner.get(f"/houses/new/?sequence={version.pk}"))
+    assert "Default: common practice. Only when storeys >= 2; else the default stands." in asked
+    office.version = version
+    house = office.house()
+    ordered = text_of(planner.get(f"/houses/{house.pk}/ordered/"))
+    assert "Depth of the nib not asked for this house" in ordered
