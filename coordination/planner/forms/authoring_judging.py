@@ -30,7 +30,10 @@ NUMBERS_HELP = _(
     "One on each line, as in: lap: published wrap.lap, or: near: feature airway, or: clear: calculation bay "
     "clear centres=stud_centres stud=stud_thickness"
 )
-INPUTS_HELP = _("One on each line: a feature of the house or a number, as in: batt: ceiling_batt_mm")
+WHEN_HELP = _("A condition on features, and on the numbers in its words.")
+INPUTS_HELP = _(
+    "One on each line: a feature of the house, a number, or a word in quotes, as in: batt: ceiling_batt_mm"
+)
 LIMIT_FIELDS = ("compare", *SOURCES, "high", "spread", "unit", "step", "source", "applies", "sure")
 
 
@@ -73,7 +76,7 @@ class DetailForm(RowForm):
     places = forms.CharField(
         label=_("In which places"), required=False, help_text=_("A condition on places, as in: wet")
     )
-    when = forms.CharField(label=_("Only when"), required=False, help_text=_("A condition on features."))
+    when = forms.CharField(label=_("Only when"), required=False, help_text=WHEN_HELP)
 
     def offer(self) -> None:
         work = activities(self.tables, points=False)
@@ -151,7 +154,7 @@ class CheckForm(RowForm):
     places = forms.CharField(
         label=_("In which places"), required=False, help_text=_("Empty: where its detail is.")
     )
-    when = forms.CharField(label=_("Only when"), required=False, help_text=_("A condition on features."))
+    when = forms.CharField(label=_("Only when"), required=False, help_text=WHEN_HELP)
 
     limit_compare = forms.ChoiceField(
         label=_("Limit"),

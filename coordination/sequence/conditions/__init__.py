@@ -2,8 +2,9 @@
 
     garage_attached and (lintel_depth < stud_depth or bal != "none")
 
-Names of features (or of a place's attributes), numbers, quoted text, `true` and `false`, the comparisons
-`== != < <= > >=`, `and`, `or`, `not` and parentheses; nothing else, and nothing of it is run as a program.
+Names of features (of a row's own numbers besides; or of a place's attributes), numbers, quoted text, `true`
+and `false`, the comparisons `== != < <= > >=`, `and`, `or`, `not` and parentheses; nothing else, and nothing
+of it is run as a program.
 Comparisons bind closest, then `not`, then `and`, then `or`.
 
 Kinds are strict: a number is not a flag, text is not a number. A condition is checked against the kinds

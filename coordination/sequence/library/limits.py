@@ -8,11 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coordination.fabric import FabricError, calculate, find_limit
-from coordination.sequence.conditions import Value
+from coordination.sequence.conditions import Condition, Value
 from coordination.sequence.library.entry import Check, CompareWord, Detail, Source
 from coordination.sequence.library.refusals import FeatureErrors
 
 PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}")
+QUOTED = re.compile(r'"([a-z][a-z0-9_-]*)"')
 TINY = 1e-9
 
 
@@ -96,9 +97,32 @@ def number_for(source: Source, features: Mapping[str, Value]) -> Number:
     )
 
 
+def holds_for(when: Condition | None, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> bool:
+    """Whether a detail or a check is on a house: its condition may ask for features and for its own numbers.
+
+    Raises FeatureErrors where one of those numbers cannot be reckoned for this house.
+    """
+    if when is None:
+        return True
+    own = {name: number_for(numbers[name], features).value for name in sorted(when.names & numbers.keys())}
+    return when.true_for({**features, **own})
+
+
 def inputs_for(inputs: Mapping[str, str | float], features: Mapping[str, Value]) -> dict[str, Value]:
-    """Inputs of a calculation or a drawing: names of features replaced by their values."""
-    return {name: features[given] if isinstance(given, str) else given for name, given in inputs.items()}
+    """Inputs of a calculation or a drawing: names of features replaced by their values.
+
+    A word in quotes, as conditions write it (`"subfloor"`), stands for itself.
+    """
+    return {
+        name: (quoted_word(given) or features[given]) if isinstance(given, str) else given
+        for name, given in inputs.items()
+    }
+
+
+def quoted_word(given: str | float) -> str:
+    """The word between quotes; empty for a number or the name of a feature."""
+    found = QUOTED.fullmatch(given) if isinstance(given, str) else None
+    return found[1] if found else ""
 
 
 def _feature_number(key: str, features: Mapping[str, Value]) -> float:

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from coordination.sequence.conditions import Condition, Value
-from coordination.sequence.library.entry import Check, Feature, LimitRule, Source, StandardSequence
-from coordination.sequence.library.limits import number_for
+from coordination.sequence.conditions import Value
+from coordination.sequence.library.entry import Check, Detail, Feature, LimitRule, Source, StandardSequence
+from coordination.sequence.library.limits import holds_for, number_for
 from coordination.sequence.library.refusals import FeatureErrors, Finding
 from coordination.sequence.library.rows import SIZES
 
@@ -96,11 +96,11 @@ def failing(row: str, error: FeatureErrors, file: str) -> Finding:
 def _sources(entry: StandardSequence, features: Mapping[str, Value]) -> Iterator[tuple[str, Source]]:
     """Every number that stands on a house with `features`, with the row that asks for it."""
     for detail in entry.details:
-        if _holds(detail.when, features):
+        if _may_stand(detail, features):
             yield from ((f"detail '{detail.id}'", one) for one in detail.numbers.values())
-    gone = {one.id for one in entry.details if not _holds(one.when, features)}
+    gone = {one.id for one in entry.details if not _may_stand(one, features)}
     for check in entry.checks:
-        if check.detail not in gone and _holds(check.when, features):
+        if check.detail not in gone and _may_stand(check, features):
             yield from ((f"check '{check.id}'", one) for one in _sources_of(check))
 
 
@@ -112,5 +112,9 @@ def _sources_of(check: Check) -> Iterator[Source]:
             yield check.limit.high
 
 
-def _holds(when: Condition | None, features: Mapping[str, Value]) -> bool:
-    return when is None or when.true_for(features)
+def _may_stand(row: Detail | Check, features: Mapping[str, Value]) -> bool:
+    """Whether a house has the row; yes where its condition fails too, so that the number at fault is told."""
+    try:
+        return holds_for(row.when, row.numbers, features)
+    except FeatureErrors:
+        return True

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from coordination.fabric import CATALOGUE, LIMITS
+from coordination.fabric import CATALOGUE, LIMITS, FabricError
 from coordination.fabric.drawings import DRAWINGS
 from coordination.fabric.misses import CIRCUMSTANCES, MISSES
 from coordination.sequence.conditions import Condition, ConditionError, Kind, unknown_name_remedy
 from coordination.sequence.library.entry import ROLES, Check, Detail, MissRule, Source, StandardSequence
-from coordination.sequence.library.limits import PLACEHOLDER
+from coordination.sequence.library.limits import PLACEHOLDER, quoted_word
 from coordination.sequence.library.refusals import Finding
 from coordination.sequence.library.rows import refuse_value
 
@@ -74,6 +74,10 @@ class _References:
         except ConditionError as error:
             self._refuse(UNKNOWN_FEATURE, row, f"condition '{condition}': {error.message}", error.remedy)
 
+    def _with_own(self, numbers: Mapping[str, Source]) -> dict[str, Kind]:
+        """What the condition of a detail or a check may ask for: features, and the row's own numbers."""
+        return {**self.features, **dict.fromkeys(numbers, Kind("number"))}
+
     def _read_features(self) -> None:
         """A feature's condition asks for features that every house is asked for: so none goes in a circle."""
         conditional = {one.key for one in self.entry.features if one.when is not None}
@@ -104,7 +108,7 @@ class _References:
 
     def _read_detail(self, detail: Detail) -> None:
         row = f"detail '{detail.id}'"
-        self._condition(row, detail.when, self.features)
+        self._condition(row, detail.when, self._with_own(detail.numbers))
         self._condition(row, detail.places, self.place_kinds)
         self._known(UNKNOWN_ID, row, "installer", detail.installed_by, self.activities)
         self._known(UNKNOWN_ID, row, "coverer", detail.covered_by, self.activities)
@@ -142,10 +146,21 @@ class _References:
                     self._refuse(
                         UNKNOWN_NUMBER, row, f"its drawing needs '{name}'", "give it in drawing_inputs"
                     )
+            self._drawing_words(row, detail)
+
+    def _drawing_words(self, row: str, detail: Detail) -> None:
+        """Words in quotes are the same on every house: what the drawing does not know is refused here."""
+        for one in DRAWINGS[detail.drawing].inputs:
+            word = quoted_word(detail.drawing_inputs.get(one.name, 0))
+            try:
+                if word:
+                    one.read(one.name, word)
+            except FabricError as error:
+                self._refuse(UNKNOWN_NUMBER, row, f"word of its drawing: {error}", "mend drawing_inputs")
 
     def _read_check(self, check: Check) -> None:
         row = f"check '{check.id}'"
-        self._condition(row, check.when, self.features)
+        self._condition(row, check.when, self._with_own(check.numbers))
         self._condition(row, check.places, self.place_kinds)
         if check.detail:
             self._known(UNKNOWN_ID, row, "detail", [check.detail], [one.id for one in self.entry.details])
@@ -203,7 +218,7 @@ class _References:
     def _inputs(
         self, row: str, inputs: Mapping[str, str | float], own: Mapping[str, Source] | None = None
     ) -> None:
-        names = [given for given in inputs.values() if isinstance(given, str)]
+        names = [given for given in inputs.values() if isinstance(given, str) and not quoted_word(given)]
         self._known(UNKNOWN_FEATURE, row, "feature", names, {*self.features, *(own or {})})
 
     def _placeholders(self, row: str, words: str, numbers: Mapping[str, Source]) -> None:

@@ -32,7 +32,7 @@ from coordination.sequence.library.entry import (
     StandardSequence,
 )
 from coordination.sequence.library.features import check_features
-from coordination.sequence.library.limits import fill_text, limit_for
+from coordination.sequence.library.limits import fill_text, holds_for, limit_for
 from coordination.sequence.library.network import reach_after_finish, reach_before
 from coordination.sequence.library.options import apply_options
 from coordination.sequence.library.reading import build_sequence, read_document
@@ -82,7 +82,9 @@ def resolve(
         ),
         details=tuple(_fill(_fill_detail, f"detail '{one.id}'", one, values) for one in details),
         checks=tuple(
-            _fill(_fill_check, f"check '{one.id}'", one, values) for one in checks if _holds(one.when, values)
+            _fill(_fill_check, f"check '{one.id}'", one, values)
+            for one in checks
+            if _stands(f"check '{one.id}'", one, values)
         ),
         dropped=tuple(dropped),
     )
@@ -213,8 +215,16 @@ def _keep_details(entry: StandardSequence, values: Mapping[str, Value], gone: se
             point="" if detail.point in gone else detail.point,
         )
         for detail in entry.details
-        if _holds(detail.when, values)
+        if _stands(f"detail '{detail.id}'", detail, values)
     ]
+
+
+def _stands(name: str, row: Detail | Check, values: Mapping[str, Value]) -> bool:
+    """Whether this house has the row; a refusal of a number that its condition asks for says which row it was."""
+    try:
+        return holds_for(row.when, row.numbers, values)
+    except FeatureErrors as error:
+        raise FeatureErrors(error.file, error.errors, name) from error
 
 
 def _fill(

@@ -1,0 +1,79 @@
+"""The eave of the shipped sequences: what a heel of this height leaves room for, and nothing else."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from coordination.sequence.library.entry import ResolvedSequence
+from coordination.sequence.standard import FeatureErrors, limit_for, lint, lint_entry, read_sequence, resolve
+from tests.sequence.test_standard_shipped import FOLDER
+
+NAMES = ("brick_veneer_90", "two_storey_brick_veneer_90", "timber_light_clad_90", "steel_frame")
+SEQUENCES = {name: read_sequence(FOLDER / f"{name}.toml") for name in NAMES}
+VENEER = SEQUENCES["brick_veneer_90"]
+NOTHING_LONG = re.compile(r"(?<![\d.,])0 mm")
+
+
+def words_of(resolved: ResolvedSequence) -> list[str]:
+    said = [words for one in resolved.details for words in (one.name, one.instruction, *one.tells.values())]
+    return said + [one.text for one in resolved.checks]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_raised_heel_has_the_full_batt_to_the_wall_line_and_no_strip(name: str) -> None:
+    # Where heel = batt + airway the triangle of the eave has no length: 290 + 25 = 315 mm.
+    for options in [[], *[[one.key] for one in SEQUENCES[name].options]]:
+        resolved = resolve(SEQUENCES[name], {"heel_height": 315}, options)
+        assert [str(one) for one in lint(resolved) if one.level == "refused"] == []
+        details = {one.id for one in resolved.details}
+        assert {"d29", "d30"} <= details
+        assert not {"d23", "d24"} & details
+        checks = {one.id for one in resolved.checks}
+        assert not [key for key in checks if key.startswith(("d23", "d24", "h5-perimeter"))]
+        eave = [one for one in resolved.details if one.id in ("d29", "d30")]
+        assert not [one.instruction for one in eave if NOTHING_LONG.search(one.instruction)]
+        # Nobody is told of a perimeter batt but to be told that there is none.
+        told = [words for words in words_of(resolved) if "perimeter batt" in words.lower()]
+        assert all("no perimeter batt" in words for words in told), told
+        airway = next(one for one in resolved.checks if one.id.startswith("d29-airway"))
+        assert airway.evidence == ("photo with tape",)
+        assert airway.point == ("H5" if options == ["from-above"] else "P2")
+        limit = limit_for(airway, resolved.features)
+        assert limit is not None
+        assert (limit.compare, limit.value) == ("at least", 25)
+
+
+@pytest.mark.parametrize(("heel", "strip"), [(100, True), (313, True), (314.7, False), (315, False)])
+def test_strip_ends_where_a_tape_can_no_longer_show_its_width(heel: float, strip: bool) -> None:
+    # (315 - 314.7) / tan 22.5 = 0.7 mm.
+    assert ("d23" in {one.id for one in resolve(VENEER, {"heel_height": heel}).details}) is strip
+
+
+def test_heel_to_the_chord_is_raised_by_the_chord() -> None:
+    # 315 - 90 / cos 22.5 = 217.6 mm: from 218 mm on no set-back.
+    for heel, raised in ((217, False), (218, True)):
+        resolved = resolve(VENEER, {"heel_height": heel, "heel_line": "chord"})
+        assert ("d30" in {one.id for one in resolved.details}) is raised
+
+
+def test_condition_of_a_row_may_ask_for_its_own_numbers_and_not_for_another_s() -> None:
+    told = VENEER.text.replace('when = "set_back < 1"', 'when = "setback < 1"', 1)
+    findings = lint_entry(read_sequence(told))
+    assert [(one.lint, one.entry) for one in findings] == [("unknown feature", "detail 'd29'")]
+    assert "did you mean 'set_back'?" in findings[0].remedy
+    elsewhere = VENEER.text.replace('when = "slab_edge_insulation"', 'when = "set_back < 1"', 1)
+    assert elsewhere != VENEER.text
+    assert [one.entry for one in lint_entry(read_sequence(elsewhere))] == ["check 'd01-edge'"]
+
+
+def test_number_that_a_condition_asks_for_and_nobody_can_reckon_names_row_and_feature() -> None:
+    told = VENEER.text.replace(
+        "least = 3\nmost = 60\ndefault = 22.5", "least = 0\nmost = 90\ndefault = 22.5", 1
+    )
+    assert told != VENEER.text
+    with pytest.raises(FeatureErrors) as refused:
+        resolve(read_sequence(told), {"pitch": 90})
+    assert "pitch" in refused.value.errors
+    assert refused.value.row == "detail 'd23'"
