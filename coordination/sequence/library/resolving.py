@@ -220,7 +220,7 @@ def _keep_details(entry: StandardSequence, values: Mapping[str, Value], gone: se
 
 
 def _stands(name: str, row: Detail | Check, values: Mapping[str, Value]) -> bool:
-    """Whether this house has the row; a refusal of a number that its condition asks for says which row it was."""
+    """Whether this house has the row; a refused number of its condition says which row it was."""
     try:
         return holds_for(row.when, row.numbers, values)
     except FeatureErrors as error:
