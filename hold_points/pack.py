@@ -226,7 +226,7 @@ def _describe_point(rows: PointRows, hold: Hold | None, words: Words) -> PointSh
 
 
 def _sign(one: Release, words: Words) -> str:
-    by = words.by(one.name, one.role, one.at)
+    by = words.by(one.signer, one.role, one.at)
     return f"{one.section}: {by}" if one.section else by
 
 

@@ -81,7 +81,7 @@ def release(
             inspection=inspection,
             section=section,
             by=by,
-            name=signature.name.strip(),
+            name=by.name,
             role=role.kind,
             signature=kept,
             at=signed_at,
@@ -144,7 +144,7 @@ def _require_same(
     kept = verify_signature(signature, by)
     same = (
         (there.inspection_id, there.section, there.by_id) == (inspection.pk, section, by.pk)
-        and (there.name, there.device) == (signature.name.strip(), device[:120])
+        and there.device == device[:120]
         and there.signature == kept
         and (at is None or at == there.at or record.canonical(at) == _stated_at(there))
     )

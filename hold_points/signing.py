@@ -19,6 +19,7 @@ from coordination.people.refusals import BadInput, NotAllowed
 from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
 from coordination.sequence.models import Activity, Booking, House
 from hold_points.installing import details_judged_at, visits_installing
+from hold_points.models.release import is_name_of
 
 WIDTH, HEIGHT = 600, 200
 """The box in which a signature is drawn."""
@@ -48,6 +49,7 @@ class Signature:
     """A signature: the name as signed, strokes or the name typed twice, the password or PIN once more."""
 
     name: str
+    """The signer's own, however spaced; empty where the page did not ask for it."""
     strokes: Any
     """As a client sent it: lists of [x, y] with whole numbers, when it is one."""
     typed: tuple[str, str] = ("", "")
@@ -109,13 +111,19 @@ def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | l
     """The signature as it is kept: its strokes, or the typed name.
 
     Raises:
-        BadInput: no name, or nothing drawn and no name typed twice.
+        BadInput: another's name, or nothing drawn and no name typed twice.
     """
-    if not signature.name.strip() or len(signature.name) > 120:
-        raise BadInput("name", _("Give your name as you sign."))
+    if signature.name.strip() and not is_name_of(signature.name, person):
+        raise BadInput(
+            "name",
+            _(
+                "You are signed in as %(name)s and sign in no other name. Whoever looked signs in as themselves."
+            )
+            % {"name": person.name},
+        )
     if any(signature.typed):
         first, second = (" ".join(one.split()) for one in signature.typed)
-        if first.casefold() != person.name.casefold() or second.casefold() != first.casefold():
+        if not (is_name_of(first, person) and is_name_of(second, person)):
             raise BadInput(
                 "typed",
                 _("Type your name %(name)s the same twice, or draw your signature.") % {"name": person.name},

@@ -5,7 +5,16 @@ from __future__ import annotations
 from typing import ClassVar
 
 from django.db import models
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
+
+from coordination.people.models import Person
+
+
+def is_name_of(name: str, person: Person) -> bool:
+    """Whether a name is the person's own, however it is spaced and in whichever case."""
+    first, second = (" ".join(one.split()).casefold() for one in (name, person.name))
+    return first == second
 
 
 class Release(models.Model):
@@ -31,6 +40,16 @@ class Release(models.Model):
 
     def __str__(self) -> str:
         return f"{self.inspection}: {self.name}"
+
+    @property
+    def signer(self) -> str:
+        """Who signed: the person, and beside it the name as signed where that is another.
+
+        Nobody signs in another name any more; but what was signed stays as it was, and people change theirs.
+        """
+        if is_name_of(self.name, self.by):
+            return self.by.name
+        return gettext("%(name)s, signed as %(signed)s") % {"name": self.by.name, "signed": self.name}
 
 
 class Concession(models.Model):

@@ -105,7 +105,6 @@ def _page(
         "role": role,
         "release_id": request.POST.get("id") or new_id(),
         "entered": {
-            "name": request.POST.get("name", person_of(request).name),
             "typed": request.POST.get("typed", ""),
             "typed_again": request.POST.get("typed_again", ""),
             "signature": request.POST.get("signature", ""),

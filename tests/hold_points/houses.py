@@ -115,7 +115,7 @@ class Site:
             )
 
     def sign(self, point: str, by: Person | None = None, **more: Any) -> Any:
-        signature = Signature("K. Marlow", STROKES, password=PASSWORD)
+        signature = Signature((by or self.supervisor).name, STROKES, password=PASSWORD)
         return release(
             self.point(point),
             by=by or self.supervisor,

@@ -14,7 +14,7 @@ from hold_points.models import Nonconformity, Outcome, RecordEntry, Release
 from hold_points.readiness import State
 from hold_points.reopening import reopen
 from hold_points.signing import Signature
-from tests.hold_points.houses import PASSWORD, STROKES
+from tests.hold_points.houses import PASSWORD
 
 
 def state_of(site, check):
@@ -109,10 +109,8 @@ def test_the_same_release_id_with_other_content_is_refused(site):
     name, wrong = new_id(), dt.datetime(2001, 1, 1, tzinfo=dt.UTC)
     there = site.sign("H3", id=name, device="tablet", at=wrong)
     assert site.sign("H3", id=name, device="tablet", at=wrong) == there
-    other_name = Signature("Somebody Else", STROKES, password=PASSWORD)
-    other_hand = Signature("K. Marlow", [[[1, 1], [2, 2]]], password=PASSWORD)
+    other_hand = Signature(site.supervisor.name, [[[1, 1], [2, 2]]], password=PASSWORD)
     for more in (
-        {"signature": other_name},
         {"signature": other_hand},
         {"device": "another"},
         {"at": wrong + dt.timedelta(days=1)},

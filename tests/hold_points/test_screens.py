@@ -35,7 +35,6 @@ def judge(client, check, act, **more):
 def sign(client, inspection, **more):
     values = {
         "id": str(new_id()),
-        "name": "K. Marlow",
         "password": PASSWORD,
         "signature": json.dumps(STROKES),
     }
@@ -218,7 +217,30 @@ def test_signing_releases_and_shows_by_whom(site, as_supervisor):
     answer = sign(as_supervisor, site.point("H4"))
     assert answer.headers["Location"] == page("hold", site.point("H4").pk)
     assert not site.hold("H4").is_open
-    assert b"K. Marlow" in as_supervisor.get(answer.headers["Location"]).content
+    assert b"by KitSaltbush Marlow (supervisor)" in as_supervisor.get(answer.headers["Location"]).content
+
+
+def test_nobody_signs_in_anothers_name_and_a_name_signed_earlier_stays_readable(site, as_supervisor):
+    site.pass_checks("H3")
+    form = as_supervisor.get(page("release", site.point("H3").pk)).content.decode()
+    assert 'name="name"' not in form
+    answer = sign(as_supervisor, site.point("H3"), name=site.deputy.name)
+    assert (answer.status_code, Release.objects.count()) == (422, 0)
+    assert "sign in no other name" in answer.content.decode()
+    sign(as_supervisor, site.point("H3"), name=" kitsaltbush  MARLOW ")
+    assert Release.objects.get().name == site.supervisor.name
+    pages = [page("hold", site.point("H3").pk), page("record", site.house.pk)]
+    pages.append(page("pack", site.house.pk, "builder"))
+    for address in pages:
+        assert "signed as" not in as_supervisor.get(address).content.decode(), address
+    # What was signed is never changed: the person is now called otherwise.
+    site.supervisor.name = "Kit Vale"
+    site.supervisor.save()
+    for address in pages:
+        assert "Kit Vale, signed as KitSaltbush Marlow" in as_supervisor.get(address).content.decode(), (
+            address
+        )
+    assert verify_export(as_supervisor.get(page("record_file", site.house.pk)).content)
 
 
 def test_a_part_is_signed_from_its_own_address(site, as_supervisor):
@@ -267,7 +289,7 @@ def test_the_record_is_downloaded_and_fits(site, as_supervisor):
     answer = as_supervisor.get(page("record_file", site.house.pk))
     assert verify_export(answer.content)
     body = as_supervisor.get(page("record", site.house.pk)).content.decode()
-    assert "K. Marlow (supervisor)" in body
+    assert "KitSaltbush Marlow (supervisor)" in body
     assert json.loads(answer.content.splitlines()[0])["head"] in body
 
 

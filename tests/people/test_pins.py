@@ -28,7 +28,7 @@ def site(db, monday_morning, settings, tmp_path):
 
 
 def sign(site, secret):
-    return site.sign("H3", signature=Signature("K. Marlow", STROKES, password=secret))
+    return site.sign("H3", signature=Signature(site.supervisor.name, STROKES, password=secret))
 
 
 def set_rule(site, rule):

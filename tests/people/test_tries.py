@@ -56,7 +56,7 @@ def test_wrong_passwords_at_signing_are_counted_although_the_act_is_undone(
     settings.MEDIA_ROOT = tmp_path
     site = make_site()
     site.pass_checks("H3")
-    wrong = Signature("K. Marlow", STROKES, password="wrong")
+    wrong = Signature(site.supervisor.name, STROKES, password="wrong")
     for _turn in range(MOST_FROM_ONE_ADDRESS):
         with pytest.raises(BadInput, match="not your password"):
             site.sign("H3", signature=wrong)
