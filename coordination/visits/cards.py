@@ -18,7 +18,7 @@ from coordination.sequence.cautions import cautions_of
 from coordination.sequence.inspection import WorkItem, port
 from coordination.sequence.misses_told import MissTold, tell_miss
 from coordination.sequence.models import Place
-from coordination.sequence.queries import CrewVisit, DetailWork, crew_visits
+from coordination.sequence.queries import CrewVisit, DetailWork, Heed, crew_visits, read_heeds
 from coordination.sequence.sketches import draw_sketch
 from coordination.sequence.taking_back import latest_reports
 
@@ -57,6 +57,8 @@ class VisitCard:
     reopenable: tuple[tuple[int, str], ...] = ()
     """Points of the house that were judged, whoever's work they judge: a later trade may disturb it."""
     caution: str = ""
+    heeds: tuple[Heed, ...] = ()
+    """What others made, or will make, and this visit covers or could spoil."""
     """The usual warning of the visit's trade."""
     can_take_back: bool = False
     """Whether what the crew reported last may still be a mistake."""
@@ -115,12 +117,14 @@ def cards_for(crew: Crew) -> Cards:
     rooms = _places_of(visits)
     judged = port().judged_points({visit.house.pk for visit in visits}) if visits else {}
     cautions = cautions_of([visit.visit_id for visit in visits])
+    heeds = read_heeds(visits)
     mistakes = latest_reports({visit.booking.id: visit.house.pk for visit in visits}, crew)
     cards = [
         replace(
             _card(visit, work.get(visit.visit_id, ()), rooms.get(visit.house.pk, ())),
             caution=cautions.get(visit.visit_id, ""),
             reopenable=tuple(judged.get(visit.house.pk, ())),
+            heeds=heeds.get(visit.visit_id, ()),
             can_take_back=visit.booking.id in mistakes,
         )
         for visit in visits

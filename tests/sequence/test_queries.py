@@ -7,7 +7,7 @@ import pytest
 from coordination import clock
 from coordination.sequence import bookings, holds, progress
 from coordination.sequence.models import Booking
-from coordination.sequence.queries import board, crew_visits, programme, visits_for
+from coordination.sequence.queries import board, crew_visits, programme, read_heeds, visits_for
 from tests.sequence.brick_veneer import date_of, open_office, plan_of, says
 from tests.sequence.builders import say_brought_in
 
@@ -21,8 +21,9 @@ def february(monday_morning):
     return monday_morning
 
 
-def crews_of(office):
+def crews_of(office, *more):
     return {
+        **{trade: office.crew(trade, f"The {trade}s") for trade in more},
         "plasterer": office.crew("plasterer", "Even Walls", capacity=2),
         "insulation-installer": office.crew("insulation-installer", "Warm Hands"),
         "board-supplier": office.crew("board-supplier", "Flat Sheets"),
@@ -225,6 +226,38 @@ def test_a_visit_tells_its_trade_what_where_until_when_and_what_buries_it(office
     assert wet.buried_by == ("Plasterboard fixed",)
     assert wet.buried == date_of(house, "linings").start
     assert not any(detail.key == "d13" for detail in details.values()), "the carpenter's"
+
+
+def test_who_installs_reads_the_instruction_and_then_the_word_for_his_trade(office, february):
+    crews = crews_of(office, "plumber")
+    house = office.house(crews=crews)
+    pipes = house.details.get(key="d10")
+    words = [
+        detail.words
+        for visit in crew_visits(crews["plumber"])
+        for detail in visit.details
+        if detail.key == "d10"
+    ]
+    assert words == [f"{pipes.instruction} {pipes.tells['plumber']}"]
+    assert "290 mm batt" in words[0]
+
+
+def test_who_covers_a_detail_reads_its_word_with_the_visit_that_covers_it(
+    office, february, django_assert_num_queries
+):
+    trades = ("wrap-fixer", "plumber", "plasterer")
+    crews = crews_of(office, "wrap-fixer", "plumber")
+    house = office.house(crews=crews)
+    visits = [visit for trade in trades for visit in crew_visits(crews[trade])]
+    with django_assert_num_queries(3):
+        heeds = read_heeds(visits)
+    told = {visit.visit_key: {one.name: one.covers for one in heeds[visit.visit_id]} for visit in visits}
+    assert told["wrap"] == {"Corner and junction pockets": True}, "not the wrap itself: that it installs"
+    assert told["linings"]["Wall batts full depth"] is True
+    plumber = [one for key, one in told.items() if key not in ("wrap", "linings")]
+    heater = house.details.get(key="d06").name
+    assert all(one[heater] is False for one in plumber if heater in one)
+    assert any(heater in one for one in plumber), "who neither makes nor covers it is told at each visit"
 
 
 def test_ended_bookings_are_shown_only_when_asked_for(office, february):

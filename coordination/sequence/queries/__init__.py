@@ -4,6 +4,7 @@
 """
 
 from coordination.sequence.queries.facts import BookingFact, HoldFact, PlaceFact, WindowFact
+from coordination.sequence.queries.heeding import Heed, read_heeds
 from coordination.sequence.queries.house_programme import programme
 from coordination.sequence.queries.houses import BoardRow, StageSpan, Waits, board
 from coordination.sequence.queries.programme_rows import (
@@ -30,6 +31,7 @@ __all__ = [
     "DelayFact",
     "DetailWork",
     "DiaryLine",
+    "Heed",
     "HoldFact",
     "PlaceFact",
     "Programme",
@@ -42,5 +44,6 @@ __all__ = [
     "board",
     "crew_visits",
     "programme",
+    "read_heeds",
     "visits_for",
 ]

@@ -45,7 +45,7 @@ class DetailWork:
     """A concealed detail that the visit makes: what exactly, where, until when, what buries it.
 
     Attributes:
-        words: as this trade is told, else the detail's instruction.
+        words: the detail's instruction, and what this trade is told besides.
         due: half-day in which its walk begins; `due_by_end_of` for a point that takes no time.
         walk: name of its point.
         installed: whether everyone who installs it has finished.
@@ -237,7 +237,7 @@ def _describe_detail(one: WindowFact, trade: str) -> DetailWork:
         detail_id=one.detail_id,
         key=one.key,
         name=one.name,
-        words=one.tells.get(trade) or one.instruction,
+        words=" ".join(words for words in (one.instruction, one.tells.get(trade, "")) if words),
         caution=one.caution,
         places=one.places,
         walk=one.point,
