@@ -13,10 +13,10 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
-from coordination.people.models import Crew
+from coordination.people.models import Builder, Crew, Person
 from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
-from coordination.sequence.models import Activity, Booking, Detail, Installer, Visit
+from coordination.sequence.models import Activity, Booking, Detail, House, Installer, Visit
 from hold_points import record
 from hold_points.facts import load_points
 from hold_points.models import Call, Inspection, Nonconformity
@@ -62,11 +62,7 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
         WrongState: something found there is still to be put right by this crew; nothing is called.
     """
     with transaction.atomic():
-        visit = Visit.objects.filter(
-            pk=visit_id, bookings__crew=crew, bookings__state__in=Booking.LIVE
-        ).first()
-        if visit is None:
-            raise NotAllowed(_("This visit is not your crew's."))
+        visit = _require_own(visit_id, crew)
         house = lock_house(visit.house_id)
         inspections = points_of_visit(visit_id)
         rows = load_points(one.pk for one in inspections)
@@ -81,40 +77,162 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
             earlier = Call.objects.filter(inspection=inspection, crew=crew)
             if (earlier.filter(at__gt=since) if since else earlier).exists():
                 continue
-            settle_samples(inspection, house)
-            call = Call.objects.create(
-                inspection=inspection, crew=crew, at=next_moment(inspection.pk), note=note[:300]
-            )
-            record.append(
-                house, "call", {"point": inspection.point.key, "crew": crew.name, "note": call.note}
-            )
-            until = give_notice(inspection, house, crew)
-            last = (
-                ""
-                if until is None
-                else _("Look by %(until)s; then the work goes on.") % {"until": clock.say_half_day(until)}
-            )
-            for person in [house.supervisor] if house.supervisor else planners_of(house):
-                put(
-                    builder=house.builder,
-                    to=person,
-                    kind=Message.Kind.CALL,
-                    about=f"inspection:{inspection.pk}",
-                    version=f"call:{call.pk}",
-                    subject=_("Ready for the walk: %(point)s, %(house)s")
-                    % {"point": inspection.point.name, "house": house.name},
-                    body=" ".join(
-                        words
-                        for words in (
-                            _("%(crew)s says that it is ready.") % {"crew": crew.name},
-                            call.note,
-                            last,
-                        )
-                        if words
-                    ),
-                    facts={"inspection": inspection.pk},
-                )
+            _call(inspection, house, crew, note[:300], since)
     return called
+
+
+def _call(inspection: Inspection, house: House, crew: Crew, note: str, since: dt.datetime | None) -> None:
+    settle_samples(inspection, house)
+    call = Call.objects.create(inspection=inspection, crew=crew, at=next_moment(inspection.pk), note=note)
+    record.append(house, "call", {"point": inspection.point.key, "crew": crew.name, "note": call.note})
+    until = _start_notice(inspection, house, crew, since)
+    words = [_("%(crew)s says that it is ready.") % {"crew": crew.name}, call.note]
+    if until is not None:
+        words.append(_say_until(until))
+    _tell(inspection, house, f"call:{call.pk}", " ".join(one for one in words if one))
+
+
+def _say_until(until: int) -> str:
+    return _("Look by %(until)s; then the work goes on.") % {"until": clock.say_half_day(until)}
+
+
+def _tell(inspection: Inspection, house: House, version: str, body: str) -> None:
+    for person in _who_walks(house):
+        put(
+            builder=house.builder,
+            to=person,
+            kind=Message.Kind.CALL,
+            about=f"inspection:{inspection.pk}",
+            version=version,
+            subject=_("Ready for the walk: %(point)s, %(house)s")
+            % {"point": inspection.point.name, "house": house.name},
+            body=body,
+            facts={"inspection": inspection.pk},
+        )
+
+
+def _who_walks(house: House) -> list[Person]:
+    return [house.supervisor] if house.supervisor else planners_of(house)
+
+
+def _start_notice(inspection: Inspection, house: House, crew: Crew, since: dt.datetime | None) -> int | None:
+    """The notice of a witness point starts when nobody who installs there is left to call."""
+    if inspection.point.point_kind != Activity.PointKind.WITNESS or not _all_called(inspection, since):
+        return None
+    return give_notice(inspection, house, crew)
+
+
+def _all_called(inspection: Inspection, since: dt.datetime | None) -> bool:
+    """Whether every crew that installs there has called or is done, and no such work is without a crew."""
+    if not find_calls([inspection.pk], {inspection.pk: since})[inspection.pk].ready:
+        return False
+    installing = Activity.objects.filter(installs__detail__point=inspection.point_id, visit__isnull=False)
+    nobodys = installing.filter(actual_finish__isnull=True).exclude(visit__bookings__state__in=Booking.LIVE)
+    return not nobodys.exists()
+
+
+def start_notices(builder: Builder) -> list[Inspection]:
+    """Start notices that waited only for a crew that is done now without having called; returns those."""
+    waiting = Inspection.objects.filter(
+        house__builder=builder,
+        house__finished_at__isnull=True,
+        point__point_kind=Activity.PointKind.WITNESS,
+        point__actual_finish__isnull=True,
+        lapsed_at__isnull=True,
+        notice_until__isnull=True,
+        calls__isnull=False,
+    )
+    return [one for pk in waiting.values_list("pk", flat=True).distinct() if (one := _start_late(pk))]
+
+
+@transaction.atomic
+def _start_late(inspection_id: int) -> Inspection | None:
+    """Start one, if it still has to be under the house's lock."""
+    house = lock_house(Inspection.objects.values_list("house", flat=True).get(pk=inspection_id))
+    inspection = Inspection.objects.select_related("point").get(pk=inspection_id)
+    rows = load_points([inspection.pk])[inspection.pk]
+    last = Call.objects.filter(inspection=inspection).select_related("crew").order_by("-at").first()
+    if last is None or rows.released or inspection.lapsed_at or inspection.notice_until is not None:
+        return None
+    if rows.reopened_at is not None and last.at <= rows.reopened_at:
+        return None
+    until = _start_notice(inspection, house, last.crew, rows.reopened_at)
+    if until is None:
+        return None
+    words = _("Every crew that works there has called or is done. %(until)s") % {"until": _say_until(until)}
+    _tell(inspection, house, f"all called:{last.pk}", words)
+    return inspection
+
+
+def take_back_call(visit_id: int, crew: Crew) -> list[str]:
+    """A crew takes its call back; returns the labels of the points that are called no more.
+
+    Both stand on the record. A notice that had started ends, for there is nothing to look at yet; whoever was
+    sent the call is told, and a message that was not sent yet never is.
+
+    Raises:
+        NotAllowed: the visit is not the crew's.
+        WrongState: nothing is called that was not released, re-opened or passed without a witness since.
+    """
+    with transaction.atomic():
+        visit = _require_own(visit_id, crew)
+        house = lock_house(visit.house_id)
+        taken = []
+        inspections = points_of_visit(visit_id)
+        rows = load_points(one.pk for one in inspections)
+        for inspection in inspections:
+            since = rows[inspection.pk].reopened_at
+            calls = Call.objects.filter(inspection=inspection, crew=crew)
+            counting = list(calls.filter(at__gt=since) if since else calls)
+            if not counting or rows[inspection.pk].released or inspection.lapsed_at:
+                continue
+            taken.append(inspection.point.name)
+            for call in counting:
+                _tell_taken_back(inspection, house, call)
+                call.delete()
+            facts = {"point": inspection.point.key, "crew": crew.name, "notice": inspection.notice_until}
+            Inspection.objects.filter(pk=inspection.pk).update(notice_given_at=None, notice_until=None)
+            record.append(house, "call taken back", facts)
+        if not taken:
+            raise WrongState(
+                _("Nothing of this visit is called for a walk: it was released, or opened again, since.")
+            )
+    return taken
+
+
+def _tell_taken_back(inspection: Inspection, house: House, call: Call) -> None:
+    about = f"inspection:{inspection.pk}"
+    for person in _who_walks(house):
+        told = Message.objects.filter(
+            recipient=f"person:{person.pk}",
+            kind=Message.Kind.CALL,
+            about=about,
+            version=f"call:{call.pk}",
+            superseded_at__isnull=True,
+        )
+        unsent = told.filter(sent_at__isnull=True, claimed_at__isnull=True)
+        if unsent.update(superseded_at=clock.now()) or not told.exists():
+            continue
+        put(
+            builder=house.builder,
+            to=person,
+            kind=Message.Kind.NOTICE,
+            about=about,
+            version=f"call taken back:{call.pk}",
+            subject=_("Not ready after all: %(point)s, %(house)s")
+            % {"point": inspection.point.name, "house": house.name},
+            body=_("%(crew)s takes back that it is ready. It calls again when it is.")
+            % {"crew": call.crew.name},
+            facts={"inspection": inspection.pk},
+            urgent=True,
+        )
+
+
+def _require_own(visit_id: int, crew: Crew) -> Visit:
+    visit = Visit.objects.filter(pk=visit_id, bookings__crew=crew, bookings__state__in=Booking.LIVE).first()
+    if visit is None:
+        raise NotAllowed(_("This visit is not your crew's."))
+    return visit
 
 
 def _refuse_open_rework(inspections: Iterable[Inspection], crew: Crew) -> None:

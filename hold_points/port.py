@@ -143,6 +143,10 @@ class HoldPointsPort:
         """A crew calls its points ready for the walk; returns the labels of the points called."""
         return calling.call_ready(visit_id, crew, note)
 
+    def take_back_call(self, *, visit_id: int, crew: Crew) -> Sequence[str]:
+        """A crew is not ready after all; returns the labels of the points that are called no more."""
+        return calling.take_back_call(visit_id, crew)
+
     def judged_points(self, house_ids: Iterable[int]) -> Mapping[int, Sequence[tuple[int, str]]]:
         """By house, points (id, name) at which something was judged or released, the latest first."""
         return find_judged_points(house_ids)

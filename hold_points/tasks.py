@@ -6,6 +6,7 @@ from celery import shared_task
 
 from coordination.people.each_builder import for_each_builder
 from hold_points import copies, pack_files
+from hold_points.calling import start_notices
 from hold_points.pack_paper import write_pdf
 from hold_points.pack_sheets import Reader
 from hold_points.sealing import make_night_round
@@ -20,7 +21,8 @@ def make_night_rounds() -> None:
 
 @shared_task(name="hold_points.lapse_notices", ignore_result=True)
 def lapse_due_notices() -> None:
-    """Witness points whose notice has run out, or that the work has overtaken."""
+    """Witness points whose notice begins, has run out, or that the work has overtaken."""
+    for_each_builder(start_notices)
     for_each_builder(lapse_notices)
 
 

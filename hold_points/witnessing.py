@@ -1,9 +1,10 @@
 """Witness points: notice is given; when nobody comes the work goes on, and the record says who was absent.
 
-The notice starts with the crew's call and runs for as many working half-days as the point's definition says.
-It lapses when it has run out, or when what buries the work has begun. A lapse passes the point: nothing waits
-for it any more. It is no release, and whoever comes late may still look and sign while something can be seen.
-A point that was re-opened is called anew: what had begun to bury it before then is nobody's absence now.
+The notice starts when the last crew that installs there has called, and runs for as many working half-days as
+the point's definition says. It lapses when it has run out, or when what buries the work has begun. A lapse
+passes the point: nothing waits for it any more. It is no release, and whoever comes late may still look and
+sign while something can be seen. A point that was re-opened is called anew: what had begun to bury it before
+then is nobody's absence now.
 """
 
 from __future__ import annotations

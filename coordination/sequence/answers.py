@@ -195,3 +195,23 @@ def call_ready(booking: Booking, note: str = "", *, crew: Crew | None = None) ->
     }
     write_act(booking, "called ready", words, None, booking.crew, points=labels, note=note)
     return labels
+
+
+@guard.speaking()
+def take_back_call(booking: Booking, crew: Crew) -> Sequence[str]:
+    """The crew is not ready for the walk after all; returns the labels of the points called no more.
+
+    Raises:
+        NotAllowed: another crew.
+        WrongState: declined or stood down, or nothing of it is called any more.
+    """
+    booking = lock_booking(booking)
+    refuse_other_crew(booking, crew)
+    labels = list(port().take_back_call(visit_id=booking.visit_id, crew=booking.crew))
+    move_state(booking, booking.state, Booking.LIVE, ready_at=None)
+    words = _("%(crew)s is not ready for the walk after all: %(points)s") % {
+        "crew": booking.crew.name,
+        "points": ", ".join(labels),
+    }
+    write_act(booking, "call taken back", words, None, booking.crew, points=labels)
+    return labels

@@ -15,7 +15,14 @@ from coordination import clock
 from coordination.people.models import Crew, Engagement, Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import guard, holds, telling
-from coordination.sequence.answers import call_ready, confirm, decline, report_done, report_under_way
+from coordination.sequence.answers import (
+    call_ready,
+    confirm,
+    decline,
+    report_done,
+    report_under_way,
+    take_back_call,
+)
 from coordination.sequence.booking_states import lock_booking, move_state, replan_after, write_act
 from coordination.sequence.inspection import port
 from coordination.sequence.locking import lock_house
@@ -43,6 +50,7 @@ __all__ = [
     "report_done",
     "report_under_way",
     "stand_down",
+    "take_back_call",
     "tell_moved",
 ]
 

@@ -127,6 +127,10 @@ class InspectionPort(Protocol):
         """A crew calls its points ready for the walk; returns the labels of the points called."""
         ...
 
+    def take_back_call(self, *, visit_id: int, crew: Crew) -> Sequence[str]:
+        """A crew is not ready after all; returns the labels of the points that are called no more."""
+        ...
+
     def judged_points(self, house_ids: Iterable[int]) -> Mapping[int, Sequence[tuple[int, str]]]:
         """By house, points (id, name) that can be re-opened; what was judged last first."""
         ...

@@ -31,8 +31,18 @@ class Question:
     yes: str
 
 
+ASKED_ABOUT = ("begun", "done", "ready")
+"""Verbs that are asked about first where something speaks against them."""
+
+
 def question_before(booking: Booking, verb: str) -> Question | None:
-    """The question before a report ('begun' or 'done'); None where its day has come and no hold is open."""
+    """The question before a report or a call; None where nothing speaks against it.
+
+    Against 'begun' and 'done' speak a day that has not come and an open hold; against 'ready', that nothing
+    of the visit was reported as begun.
+    """
+    if verb == "ready":
+        return _question_before_call(booking)
     stop = stop_words(booking)
     early = is_before_its_day(booking.state, booking.told_start, booking.house.builder.time_zone)
     if not stop and not early:
@@ -49,6 +59,21 @@ def question_before(booking: Booking, verb: str) -> Question | None:
         words=tuple(words),
         stop=stop,
         yes=_("Yes, done today") if verb == "done" else _("Yes, at work here today"),
+    )
+
+
+def _question_before_call(booking: Booking) -> Question | None:
+    at_work = (Booking.State.UNDER_WAY, Booking.State.DONE)
+    if booking.state in at_work or booking.visit.activities.filter(actual_start__isnull=False).exists():
+        return None
+    return Question(
+        title=_("Really ready for the walk?"),
+        words=(
+            _("Nothing of this visit is reported as begun: a walk is for what is done."),
+            _("If you say yes, %(who)s is told and comes to look.") % {"who": whom_to_ring(booking)},
+        ),
+        stop=stop_words(booking),
+        yes=_("Yes, all of it is done: ready for the walk"),
     )
 
 

@@ -27,7 +27,7 @@ from coordination.sequence.inspection import port
 from coordination.sequence.models import Booking, Detail, Place
 from coordination.sequence.taking_back import take_back_report
 from coordination.visits.cards import answer_on, cards_for, find_card, open_questions, unanswered
-from coordination.visits.reporting import Answer, question_before, stop_words
+from coordination.visits.reporting import ASKED_ABOUT, Answer, question_before, stop_words
 
 Row = TypeVar("Row", Detail, Place)
 
@@ -83,11 +83,11 @@ def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpRespon
     step = _STEPS.get(verb)
     if step is None:
         raise Http404(_("There is no such act."))
-    if verb in ("begun", "done") and not request.POST.get("sure"):
+    if verb in ASKED_ABOUT and not request.POST.get("sure"):
         question = question_before(row, verb)
         if question is not None:
             shown = {"crew": crew, "token": token, "booking": row, "verb": verb, "question": question}
-            return render(request, "visits/really.html", shown)
+            return render(request, "visits/really.html", {**shown, "note": _words(request, "note", 300)})
     try:
         answer = step(request, row, crew)
         say = messages.error if isinstance(answer, Answer) and answer.alarm else messages.success
@@ -122,6 +122,13 @@ def _ready(request: HttpRequest, booking: Booking, crew: Crew) -> str:
     if not labels:
         return _("Noted.")
     return _("Called ready for the walk: %(points)s.") % {"points": ", ".join(labels)}
+
+
+def _not_ready(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    labels = bookings.take_back_call(booking, crew)
+    return _("Taken back: %(points)s is not called for a walk. Call again when it is ready.") % {
+        "points": ", ".join(labels)
+    }
 
 
 def _begun(_request: HttpRequest, booking: Booking, crew: Crew) -> Answer:
@@ -215,6 +222,7 @@ _STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str | Answer]] = {
     "confirm": _confirm,
     "decline": _decline,
     "ready": _ready,
+    "not-ready": _not_ready,
     "begun": _begun,
     "done": _done,
     "mistake": _mistake,

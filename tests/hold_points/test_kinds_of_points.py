@@ -112,6 +112,42 @@ def test_a_call_gives_notice_for_as_long_as_the_point_says_in_working_half_days(
     assert site.point("W1").notice_until == inspection.notice_until, "a second call lengthens nothing"
 
 
+TWO_INSTALLERS = TEXT.replace(
+    'name = "Wet walls"\ninstalled_by = ["batts"]', 'name = "Wet walls"\ninstalled_by = ["plumb", "batts"]'
+)
+
+
+def test_the_notice_starts_when_the_last_crew_that_installs_there_has_called_or_is_done(db, monday_morning):
+    site = make_site(text=TWO_INSTALLERS)
+    call(site, "batts", "installer")
+    assert site.point("W1").notice_until is None
+    lapse_due_notices.run()
+    assert site.point("W1").notice_until is None, "the plumber has not called"
+    call(site, "plumb", "plumber")
+    assert site.point("W1").notice_until is not None
+    bookings.take_back_call(site.booking("plumb"), site.crews["plumber"])
+    assert (site.point("W1").notice_until, site.point("W1").notice_given_at) == (None, None)
+
+    bookings.report_done(site.booking("plumb"), crew=site.crews["plumber"])
+    lapse_due_notices.run()
+    lapse_due_notices.run()
+    assert site.point("W1").notice_until is not None
+    told = Message.objects.get(
+        subject__startswith="Ready for the walk: Wet walls", body__contains="or is done"
+    )
+    assert "Look by Tue 14 Apr, morning; then the work goes on." in told.body
+    with pytest.raises(NotAllowed):
+        bookings.take_back_call(site.booking("plumb"), site.crews["installer"])
+
+
+def test_work_that_nobody_is_booked_for_is_waited_for(db, monday_morning):
+    site = make_site(text=TWO_INSTALLERS)
+    bookings.stand_down(site.booking("plumb"), "another day", site.planner)
+    call(site, "batts", "installer")
+    lapse_due_notices.run()
+    assert site.point("W1").notice_until is None
+
+
 def test_a_witness_who_does_not_come_stands_on_the_record_and_stops_nobody(site, client, monday_morning):
     call(site, "batts", "installer")
     until = site.point("W1").notice_until

@@ -16,7 +16,7 @@ from coordination.people.links import crew_for_token
 from coordination.people.models import CrewLink
 from coordination.sequence import bookings
 from coordination.sequence.models import Booking
-from hold_points.models import Evidence, Nonconformity, Reopening
+from hold_points.models import Call, Evidence, Nonconformity, RecordEntry, Reopening
 from hold_points.reopening import reopen
 from tests.hold_points.houses import Site
 from tests.planner.conftest import text_of
@@ -74,11 +74,44 @@ def test_no_needs_a_reason_and_tells_the_office(site: Site, phone: Client, link:
 
 def test_ready_is_called_for_the_points_of_the_visit(site: Site, phone: Client, link: str) -> None:
     booking = site.booking("plumb")
+    bookings.report_under_way(booking, crew=site.crews["plumber"])
     words = press(phone, link, booking, "ready", note="Keys in the meter box")
     assert "Called ready for the walk: " in words
     assert "Services and air seal" in words
     booking.refresh_from_db()
     assert booking.ready_at == clock.now()
+
+
+def test_ready_before_the_work_has_begun_is_asked_about_first_and_can_be_taken_back(
+    site: Site, phone: Client, link: str
+) -> None:
+    booking = site.booking("plumb")
+    asked = phone.post(path_of(link, booking, "ready"), {"note": "Keys in the box"})
+    assert "Really ready for the walk?" in text_of(asked)
+    assert "Hold point not released: Pockets." in text_of(asked)
+    assert not Call.objects.exists()
+    shown = asked.content.decode()
+    assert 'name="note" value="Keys in the box"' in shown
+    press(phone, link, booking, "ready", sure="1", note="Keys in the box")
+    assert Call.objects.get(inspection__point__key="H4").note == "Keys in the box"
+    assert "Not ready after all" in text_of(phone.get(link))
+
+    words = press(phone, link, booking, "not-ready")
+    assert "Taken back: Services and air seal is not called for a walk." in words
+    assert not Call.objects.exists()
+    booking.refresh_from_db()
+    assert booking.ready_at is None
+    told = Message.objects.filter(kind=Message.Kind.CALL)
+    assert [one.superseded_at is not None for one in told] == [True], "it was not sent yet, and never is"
+    acts = list(RecordEntry.objects.filter(house=site.house).order_by("n").values_list("kind", flat=True))
+    assert acts[-2:] == ["call", "call taken back"]
+    assert "Nothing of this visit is called" in press(phone, link, booking, "not-ready")
+
+    press(phone, link, booking, "ready", sure="1")
+    Message.objects.update(sent_at=clock.now())
+    press(phone, link, booking, "not-ready")
+    notice = Message.objects.get(kind=Message.Kind.NOTICE, subject__startswith="Not ready after all")
+    assert notice.person == site.supervisor
 
 
 def test_begun_behind_a_closed_hold_is_taken_as_a_fact_and_told(site: Site, phone: Client, link: str) -> None:
@@ -275,6 +308,7 @@ def test_characters_that_no_text_has_do_not_stop_the_page(
 ) -> None:
     site.release_all("H3", "H4")
     entries = {
+        "sure": "1",
         "why": "The van\0 is broken",
         "note": "Keys\0",
         "reason": "Moved\0 a pipe",

@@ -18,7 +18,8 @@ from tests.visits.conftest import page_of, path_of
 
 pytestmark = pytest.mark.django_db
 
-VERBS = ("confirm", "decline", "ready", "begun", "done", "photo", "put-right", "disturbed", "mistake")
+REPORTS = ("ready", "not-ready", "begun", "done", "mistake")
+VERBS = ("confirm", "decline", *REPORTS, "photo", "put-right", "disturbed")
 
 
 def everything() -> dict[str, list[Any]]:

@@ -185,7 +185,7 @@ def test_a_visit_far_ahead_has_a_page_with_everything(
 def test_ready_is_refused_while_rework_stands_open_and_names_it(site: Site, phone: Client, link: str) -> None:
     site.find(site.check("pipe-off", "bath"), "not met", note="On the chord", photo=True)
     finding = Nonconformity.objects.get()
-    booking = site.booking("plumb")
+    booking = bookings.report_under_way(site.booking("plumb"), crew=site.crews["plumber"])
     words = text_of(send(phone, link, booking, "ready"))
     assert "Not called: still to be put right: Bath" in words
     booking.refresh_from_db()
