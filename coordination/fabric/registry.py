@@ -6,6 +6,7 @@ from a drawing, always by the same names.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -114,6 +115,9 @@ class Definition:
                 raise FabricError(name, f"is no input of {self.name}; it takes {', '.join(known)}")
         values = {one.name: one.value_of(given) for one in self.inputs}
         result = self.run(**values)
+        for name, found in result.items():
+            if isinstance(found, float) and not math.isfinite(found):
+                raise FabricError(name, f"{self.name} gives no finite number; check what was given")
         return Calculation(
             inputs={one.name: _plain(given, one, values[one.name]) for one in self.inputs},
             result=result,

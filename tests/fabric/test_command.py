@@ -14,6 +14,7 @@ ROOT = Path(__file__).parents[2]
 EXAMPLES = {
     "eave": "--pitch 22.5 --heel 100 --batt 290 --airway 25 --line roof",
     "eave_room": "--pitch 22.5 --heel 100",
+    "perimeter": "--pitch 22.5 --heel 100 --perimeter 90",
     "strip": "--length 20 --width 12 --set_back 519",
     "platform": "--joist 90 --batt 290",
     "fill": "--depth 340 --stock 75:2.0,90:2.5,250:5.0 --squeeze 0",
@@ -148,3 +149,10 @@ def test_fabric_loads_nothing_beyond_the_standard_library():
         name for name in done.stdout.split() if name != "coordination" and name not in sys.stdlib_module_names
     }
     assert foreign == set()
+
+
+def test_numbers_too_large_for_any_house_give_a_refusal_and_no_infinity(capsys):
+    assert run(["eave", "--pitch", "22.5", "--heel", "100", "--batt", "1e308"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("set_back: ")

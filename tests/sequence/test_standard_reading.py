@@ -115,6 +115,8 @@ def test_text_that_is_no_toml_is_refused_with_its_line():
         ('feature = "batt", unit', 'feature = "batt", value = 3, unit', "check 'c1', limit", "one source"),
         ('feature = "batt", unit', 'calculation = "eave", unit', "check 'c1', limit", "with its result"),
         ('unit = "mm"}', 'unit = "mm", step = 0}', "check 'c1', limit", "above 0"),
+        ('unit = "mm"}', 'unit = "mm", step = nan}', "check 'c1'", "'limit' holds nan; give a plain number"),
+        ("most = 3\ndefault = 1", "most = inf\ndefault = 1", "feature 'storeys'", "'most' holds inf"),
         ('unit = "mm"}', 'unit = "mm", sure = "quite"}', "check 'c1', limit", "common practice"),
         ('detail = "d1"\n', "", "check 'c1'", "neither 'detail' nor 'point'"),
         ('id = "c1"', 'id = "c1"\nsafety = true\nremote = true', "check 'c1'", "safety"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -19,6 +20,22 @@ _WORDS = {
     list: "a list",
     dict: "a table",
 }
+
+
+def _find_endless(value: Any) -> float | None:
+    """A number in `value` that no house has: TOML knows nan and inf, and every comparison with nan is false.
+
+    Tables in a list are rows of their own, and name themselves when they are read.
+    """
+    if isinstance(value, float):
+        return None if math.isfinite(value) else value
+    if isinstance(value, Mapping):
+        value = list(value.values())
+    elif isinstance(value, list):
+        value = [one for one in value if not isinstance(one, Mapping)]
+    else:
+        return None
+    return next((odd for one in value if (odd := _find_endless(one)) is not None), None)
 
 
 class Row:
@@ -44,6 +61,9 @@ class Row:
                 raise self.refuse(f"'{key}' is missing", f"give {_WORDS[kind]}")
             return default
         value = self._left.pop(key)
+        odd = _find_endless(value)
+        if odd is not None:
+            raise self.refuse(f"'{key}' holds {odd}", "give a plain number")
         if kind is float and isinstance(value, int) and not isinstance(value, bool):
             return float(value)
         if not isinstance(value, kind) or (kind in (int, float) and isinstance(value, bool)):
