@@ -26,6 +26,9 @@ NUMBERS: dict[str, dict[str, Any]] = {
     "exhaust_duct": {"pitch": 22.5, "batt": 290},
     "abutment": {"pitch": 22.5},
     "seal_line": {"depth": 300},
+    "rim": {"depth": 300},
+    "floor_pipes": {"depth": 300},
+    "floor_duct": {"depth": 300},
 }
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -196,6 +199,11 @@ def test_labels_take_the_numbers_of_the_drawing():
         ("break_roof", {}, {"r": 4}, "r"),
         ("break_wall", {}, {"depth": -90}, "depth"),
         ("grommet", {}, {"hole": 20, "pipe": 20}, "hole"),
+        ("stud_bay", {}, {"frame": "brass"}, "frame"),
+        ("eave", {}, {**NUMBERS["eave"], "outside": "straw"}, "outside"),
+        ("floor_zone", {}, {"depth": 300, "below": "sea"}, "below"),
+        ("rim", {}, {"depth": 300, "out": 900}, "out"),
+        ("floor_duct", {}, {"depth": 300, "above": 300}, "above"),
     ],
 )
 def test_what_cannot_be_drawn_is_refused_by_name(name, labels, numbers, culprit):

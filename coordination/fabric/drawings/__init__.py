@@ -13,13 +13,15 @@ from coordination.fabric.drawings.air_seal import BULKHEAD, VOID_CAP, WINDOW_SEA
 from coordination.fabric.drawings.drawing import Drawing
 from coordination.fabric.drawings.eave import EAVE
 from coordination.fabric.drawings.faces import LINTEL, PIECES, SWITCHBOARD, WRAP_LAPS
+from coordination.fabric.drawings.floor_services import FLOOR_DUCT, FLOOR_PIPES, RIM
 from coordination.fabric.drawings.floors import FLOOR_ZONE, PLATFORM
 from coordination.fabric.drawings.garage import GARAGE_WALL, SEAL_LINE
 from coordination.fabric.drawings.openings import EXHAUST_DUCT, PLATE_HOLE, RIDGE, SLAB_EDGE
 from coordination.fabric.drawings.outside_walls import ABUTMENT, CAVITY
+from coordination.fabric.drawings.pockets import POCKETS
 from coordination.fabric.drawings.roof_space import CLEAR_FITTING, LINING_PLANE, RAKED_WALL, TRUSS_PIPES
 from coordination.fabric.drawings.steel import BREAK_ROOF, BREAK_WALL, GROMMET
-from coordination.fabric.drawings.walls import PIPE_SPLIT, POCKETS, STUD_BAY
+from coordination.fabric.drawings.walls import PIPE_SPLIT, STUD_BAY
 from coordination.fabric.inputs import FabricError
 
 __all__ = ["DRAWINGS", "Drawing", "draw"]
@@ -31,6 +33,9 @@ DRAWINGS: Mapping[str, Drawing] = MappingProxyType(
             EAVE,
             PLATFORM,
             FLOOR_ZONE,
+            RIM,
+            FLOOR_PIPES,
+            FLOOR_DUCT,
             STUD_BAY,
             PIPE_SPLIT,
             POCKETS,

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.members import FLANGE, FRAME, WEB, is_steel, paint_stud
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import FabricError, require_positive, show
 from coordination.fabric.registry import Input
@@ -138,13 +139,17 @@ def _paint_window_seal(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     thick = require_positive("depth", depth) * scale
     x0, y = MARGIN + 4, 46.0
     wide = 64.0
-    jamb = x0 + wide + 2 * stud * scale
+    jamb = x0 + wide + (FLANGE if is_steel(n) else 2 * stud) * scale
     frame = jamb + gap * scale
     sheet.words(MARGIN, 18, words["outside"], kind="soft")
     sheet.line((x0, y), (jamb, y), "wrap ink", 2, "7 3")
-    sheet.batt(x0, y, wide, thick)
-    sheet.timber(x0 + wide, y, stud * scale, thick)
-    sheet.timber(x0 + wide + stud * scale, y, stud * scale, thick)
+    if is_steel(n):
+        sheet.batt(x0, y + WEB, jamb - x0 - WEB / 2, thick - WEB)
+        paint_stud(sheet, jamb - WEB / 2, y + WEB, thick - WEB, scale, "left")
+    else:
+        sheet.batt(x0, y, wide, thick)
+        sheet.timber(x0 + wide, y, stud * scale, thick)
+        sheet.timber(x0 + wide + stud * scale, y, stud * scale, thick)
     sheet.board(x0, y + thick, jamb - x0 - 6, 10)
     sheet.box(frame, y + 4, 42 * scale, thick * 0.62, "ink", 1.4, tint=0.08)
     sheet.line((frame + 42 * scale, y + thick * 0.32), (WIDTH - MARGIN, y + thick * 0.32), "soft", 1)
@@ -172,10 +177,13 @@ WINDOW_SEAL = Drawing(
         Input("gap", "mm", "gap between frame and stud", 12),
         Input("depth", "mm", "depth of the stud", 90),
         Input("stud", "mm", "thickness of the stud", 45),
+        FRAME,
     ),
     labels={
         "title": "Window perimeter in plan, to scale",
         "says": "The gap between the window's frame and the stud, sealed all round before the lining.",
+        "says_steel": "The gap between the window's frame and the web of the steel stud, sealed all round "
+        "before the lining; the batt fills the hollow of the stud.",
         "outside": "outside",
         "inside": "inside: reveal comes later",
         "gap": "{gap}",

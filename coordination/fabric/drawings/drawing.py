@@ -12,11 +12,15 @@ from coordination.fabric.registry import Input
 
 
 class Words:
-    """The drawing's texts with its numbers written in."""
+    """The drawing's texts with its numbers written in.
+
+    Where an input is a word (a frame of steel), a text of the key 'fill_steel' goes before that of 'fill'.
+    """
 
     def __init__(self, labels: Mapping[str, str], numbers: Mapping[str, Any]) -> None:
         self._labels = labels
         self._known = {name: _write(value) for name, value in numbers.items()}
+        self._turns = [value for value in numbers.values() if isinstance(value, str)]
 
     def know(self, **numbers: float | str) -> None:
         """Let the texts use further numbers: whole millimetres, since nobody marks out less."""
@@ -24,6 +28,8 @@ class Words:
             self._known[name] = value if isinstance(value, str) else f"{value:.0f}"
 
     def __getitem__(self, key: str) -> str:
+        turned = [f"{key}_{turn}" for turn in self._turns if f"{key}_{turn}" in self._labels]
+        key = turned[0] if turned else key
         try:
             return self._labels[key].format_map(self._known)
         except (KeyError, ValueError, IndexError) as broken:

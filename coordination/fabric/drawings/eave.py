@@ -9,12 +9,16 @@ from typing import Any
 from coordination.fabric import eaves
 from coordination.fabric.catalogue.roof import AIRWAY, CHORD, HEEL, LINE, PITCH
 from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.members import FRAME, WEB, is_steel, paint_section
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
-from coordination.fabric.registry import Input
+from coordination.fabric.inputs import require_positive
+from coordination.fabric.registry import Input, choice
 
 OVERHANG = 330.0
-PLATE = 90.0
 VENEER = 150.0
+# Light cladding: 20 mm of cavity or break strip, and a board.
+CAVITY = 20.0
+CLADDING = 12.0
 TALLEST = 235.0
 
 
@@ -38,9 +42,13 @@ def _paint(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         return left + x * scale, ground - y * scale
 
     base = ground + wall * scale
-    _paint_wall(sheet, left, ground, scale, wall, max(45.0, VENEER * slope - heel + 10))
+    words.know(leaf=words["leaf"], member=words["member"])
+    plate = require_positive("plate", n["plate"]) * scale
+    _paint_wall(sheet, n, (left, ground), scale, plate, wall * scale)
+    out = VENEER if n["outside"] == "brick" else sum(_cladding(scale)) / scale
+    _paint_outside(sheet, n, left, ground + max(45.0, out * slope - heel + 10) * scale, base, scale)
     right = px(reach, 0)[0]
-    sheet.board(left + PLATE * scale, ground, right - left - PLATE * scale, max(4.0, 10 * scale))
+    sheet.board(left + plate, ground, right - left - plate, max(4.0, 10 * scale))
     sheet.line(px(-OVERHANG, heel - OVERHANG * slope), px(reach, high), "roof ink", 3)
     sheet.line(px(-OVERHANG, heel - OVERHANG * slope - airway), px(reach, high - airway), "soft", 1, "5 4")
 
@@ -69,12 +77,39 @@ def _paint(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         sheet.note(4, words["perimeter"])
 
 
-def _paint_wall(sheet: Sheet, left: float, ground: float, scale: float, wall: float, head: float) -> None:
-    """The wall below the eave; its bricks begin `head` mm under the lining, below the roof."""
-    sheet.timber(left, ground, PLATE * scale, 45 * scale)
-    sheet.timber(left, ground + 45 * scale, PLATE * scale, 45 * scale)
-    sheet.batt(left, ground + 90 * scale, PLATE * scale, (wall - 90) * scale, upright=True)
-    sheet.brick(left - VENEER * scale, ground + head * scale, 110 * scale, (wall - head) * scale)
+def _paint_wall(
+    sheet: Sheet,
+    n: Mapping[str, Any],
+    corner: tuple[float, float],
+    scale: float,
+    plate: float,
+    wall: float,
+) -> None:
+    """The frame of the wall below the eave, from its top plate or track down to the edge of the paper."""
+    left, ground = corner
+    if is_steel(n):
+        sheet.batt(left, ground + WEB, plate, wall - WEB, upright=True)
+        paint_section(sheet, left, ground + WEB / 2, plate, max(6.0, 45 * scale), "down")
+        return
+    sheet.timber(left, ground, plate, 45 * scale)
+    sheet.timber(left, ground + 45 * scale, plate, 45 * scale)
+    sheet.batt(left, ground + 90 * scale, plate, wall - 90 * scale, upright=True)
+
+
+def _paint_outside(
+    sheet: Sheet, n: Mapping[str, Any], left: float, head: float, base: float, scale: float
+) -> None:
+    """What stands outside the wrap, from `head` below the roof down to `base`: brick, or light cladding."""
+    if n["outside"] == "brick":
+        sheet.brick(left - VENEER * scale, head, 110 * scale, base - head)
+        return
+    gap, board = _cladding(scale)
+    sheet.board(left - gap - board, head, board, base - head)
+
+
+def _cladding(scale: float) -> tuple[float, float]:
+    """Gap and board of light cladding on paper, never so thin that they are not seen."""
+    return max(4.0, CAVITY * scale), max(3.0, CLADDING * scale)
 
 
 def _paint_edge(
@@ -113,11 +148,18 @@ EAVE = Drawing(
         AIRWAY,
         LINE,
         CHORD,
+        Input("plate", "mm", "depth of the wall's plate: that of its stud", 90),
+        Input("outside", "", "what stands outside the wall", "brick", read=choice("brick", "cladding")),
+        FRAME,
     ),
     labels={
         "title": "Eave in section, to scale",
         "says": "Between two trusses: the roof at {pitch} degrees over the wall line, the ceiling batts "
-        "below it.",
+        "below it.{leaf}{member}",
+        "leaf": "",
+        "leaf_cladding": " Light cladding stands outside the wall.",
+        "member": "",
+        "member_steel": " The wall's frame is of steel: a track closes it at the top.",
         "set_back": "{set_back}",
         "thickness": "{batt}",
         "heel": "Heel height {heel} mm at the wall line (outer face of the plate), lining to {line}; "

@@ -7,6 +7,16 @@ from itertools import pairwise
 from typing import Any
 
 from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.members import (
+    FLANGE,
+    FRAME,
+    WEB,
+    is_steel,
+    lip_of,
+    paint_plate,
+    paint_section,
+    paint_stud,
+)
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import FabricError, require_positive, show
 from coordination.fabric.registry import Input, whole
@@ -28,14 +38,24 @@ def _paint_switchboard(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     b = a + board * scale
     sheet.words(MARGIN, 18, words["outside"], kind="soft")
     sheet.line((x0, y), (right, y), "wrap ink", 2, "7 3")
-    for x in (x0, right - stud):
-        sheet.timber(x, y, stud, thick)
-    sheet.batt(x0 + stud, y, wide - 2 * stud, batt * scale, kind="now batt")
     mid = y + thick
-    for x in (a - stud, b):
-        sheet.timber(x, mid, stud, inner)
-    for left, stop in ((x0, a - stud), (b + stud, right)):
-        sheet.batt(left, mid, stop - left, inner)
+    if is_steel(n):
+        stud = FLANGE * scale
+        sheet.batt(x0 + WEB / 2, y + WEB, wide - stud - WEB, batt * scale - WEB, kind="now batt")
+        for left, stop in ((x0, a - WEB / 2), (b + WEB / 2, right)):
+            sheet.batt(left, mid, stop - left, inner)
+        for x in (x0, right - stud):
+            paint_stud(sheet, x, y + WEB, thick - WEB, scale, "right")
+        paint_stud(sheet, a, mid, inner, scale, "left")
+        paint_stud(sheet, b, mid, inner, scale, "right")
+    else:
+        for x in (x0, right - stud):
+            sheet.timber(x, y, stud, thick)
+        sheet.batt(x0 + stud, y, wide - 2 * stud, batt * scale, kind="now batt")
+        for x in (a - stud, b):
+            sheet.timber(x, mid, stud, inner)
+        for left, stop in ((x0, a - stud), (b + stud, right)):
+            sheet.batt(left, mid, stop - left, inner)
     sheet.box(a + 3, mid + 3, b - a - 6, inner - 3, "ink", 1.8, tint=0.12)
     sheet.board(x0, mid + inner, a - x0, 6)
     sheet.board(b, mid + inner, right - b, 6)
@@ -58,10 +78,13 @@ SWITCHBOARD = Drawing(
         Input("second", "mm", "depth of the second frame", 90),
         Input("board", "mm", "width of the switchboard", 400),
         Input("batt", "mm", "thickness of the batt behind it", 90),
+        FRAME,
     ),
     labels={
         "title": "Wall behind the switchboard in plan, to scale",
         "says": "The switchboard stands in a second frame; a whole batt runs behind it in the outside wall.",
+        "says_steel": "The switchboard stands in a second frame of C-sections; a whole batt runs behind it "
+        "from web to web of the outside wall's studs.",
         "outside": "outside: wrap",
         "inside": "inside",
         "depth": "{depth}",
@@ -191,16 +214,22 @@ def _paint_lintel(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.words(x - 10, 20, words["outside"], "end", kind="soft")
     sheet.words(x + thick + 10, 20, words["inside"], kind="soft")
     sheet.line((x, y - 14), (x, y + high * scale + 40), "wrap ink", 2, "7 3")
-    sheet.timber(x, y - 20, thick, 20)
-    sheet.timber(x, y, lintel * scale, high * scale)
-    if rest:
-        sheet.batt(x + lintel * scale, y, rest * scale, high * scale, upright=True, kind="now batt")
-    sheet.timber(x, y + high * scale, thick, 20)
+    line = WEB if is_steel(n) else 0.0
+    paint_plate(sheet, is_steel(n), x, y - 20, thick, 20 - line, "down")
+    if is_steel(n):
+        # The open side of the section is filled as well: the batt runs on from its web to the lining.
+        sheet.batt(x + WEB / 2, y, thick - WEB / 2, high * scale, upright=True, kind="now batt")
+        paint_section(sheet, x, y, lintel * scale, high * scale, "right", lip_of(scale))
+    else:
+        sheet.timber(x, y, lintel * scale, high * scale)
+        if rest:
+            sheet.batt(x + lintel * scale, y, rest * scale, high * scale, upright=True, kind="now batt")
+    paint_plate(sheet, is_steel(n), x, y + high * scale + line, thick, 20, "up")
     sheet.board(x + thick, y - 20, 7, high * scale + 40)
     foot = y + high * scale + 40
     if rest:
         sheet.across(x + lintel * scale, x + thick, foot + 10, words["rest"], below=True, upto=foot - 16)
-    sheet.number(1, x - 46, y + 40, (x + lintel * scale / 2, y + 40))
+    sheet.number(1, x - 46, y + 40, (x if is_steel(n) else x + lintel * scale / 2, y + 40))
     if rest:
         sheet.number(2, x + thick + 46, y + 70, (x + (lintel + rest / 2) * scale, y + 70))
     sheet.floor = foot + (28 if rest else 4)
@@ -215,16 +244,23 @@ LINTEL = Drawing(
         Input("depth", "mm", "depth of the stud", 90),
         Input("lintel", "mm", "thickness of the lintel", 45),
         Input("high", "mm", "height of the lintel", 190),
+        FRAME,
     ),
     labels={
         "title": "Lintel in section, to scale",
         "says": "A lintel thinner than the wall stands outside, with insulation between it and the lining.",
+        "says_steel": "A C-section of steel as the lintel, its hollow towards the room; the insulation runs "
+        "from its web to the lining.",
         "outside": "outside",
         "inside": "inside",
         "rest": "{rest}",
         "timber": "Lintel {lintel} mm, thinner than the {depth} mm wall",
+        "timber_steel": "Lintel of steel, {lintel} mm in the {depth} mm wall",
         "full": "Lintel as deep as the wall, {depth} mm: it cannot be insulated",
+        "full_steel": "Lintel of steel as deep as the wall, {depth} mm: fill its hollow before it closes",
         "fill": "{rest} mm behind it insulated before the lining",
+        "fill_steel": "{rest} mm beside it insulated before the lining, and its hollow where it is open; a "
+        "boxed one that came closed is named on the walk",
     },
     paint=_paint_lintel,
 )

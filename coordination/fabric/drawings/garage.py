@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.members import FRAME, WEB, is_steel, paint_section
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import FabricError, require_positive, show
 from coordination.fabric.registry import Input, whole
@@ -26,11 +27,16 @@ def _paint_garage_wall(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None
     right, foot = left + deep, y0 + tall
     sheet.words(MARGIN, 18, words["cold"], kind="soft")
     sheet.words(WIDTH - MARGIN, 18, words["warm"], "end", kind="soft")
-    for y in (y0, y0 + plate, foot - plate):
-        sheet.timber(left, y, deep, plate)
-    sheet.batt(
-        right - batt * scale, y0 + 2 * plate, batt * scale, tall - 3 * plate, upright=True, kind="now batt"
-    )
+    if is_steel(n):
+        top, bottom = y0 + WEB / 2, foot - WEB
+    else:
+        top, bottom = y0 + 2 * plate, foot - plate
+        for y in (y0, y0 + plate, bottom):
+            sheet.timber(left, y, deep, plate)
+    sheet.batt(right - batt * scale, top, batt * scale, bottom - top, upright=True, kind="now batt")
+    if is_steel(n):
+        paint_section(sheet, left, y0, deep, plate, "down")
+        paint_section(sheet, left, foot - WEB / 2 - plate, deep, plate, "up")
     # Longer than the paper: a break across it.
     y = y0 + 2 * plate + (tall - 3 * plate) * 0.45
     sheet.path(f"M{left - 16:.1f} {y:.1f}h{8 + deep / 2:.1f}l5 -7 6 14 5 -7h{deep / 2 + 8:.1f}", "ink", 1.6)
@@ -61,18 +67,25 @@ GARAGE_WALL = Drawing(
         Input("depth", "mm", "depth of the stud", 90),
         Input("batt", "mm", "thickness of the wall's batt", 90),
         Input("height", "mm", "height from floor to lining", 2400),
+        FRAME,
     ),
     labels={
         "title": "Wall between garage and house in section, to scale",
         "says": "From slab to ceiling, cut short on paper: filled like an outside wall and sealed at floor "
         "and ceiling on both sides.",
+        "says_steel": "From slab to ceiling, cut short on paper: a track of steel below and above, filled "
+        "like an outside wall and sealed at floor and ceiling on both sides.",
         "cold": "garage, cold",
         "warm": "house, warm",
         "depth": "{depth}",
         "height": "{height}",
         "batts": "Batt {batt} mm, the full depth of the stud, down to the plate and up to it",
+        "batts_steel": "Batt {batt} mm, the full depth of the stud, down into the bottom track and up into "
+        "the top one",
         "thin": "Batt {batt} mm in a {depth} mm stud: {air} mm stay empty. Take one as thick as the stud",
         "floor": "Sealed under the bottom plate and at both linings: the line against draught and fumes",
+        "floor_steel": "Sealed under the bottom track and at both linings: the line against draught and "
+        "fumes",
         "top": "Sealed at the ceiling, and round everything that passes the wall",
         "fire": "This is no fire separation: where the local code asks for one, its detail wins",
     },
