@@ -18,7 +18,13 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from coordination.fabric.inputs import FabricError, require_not_negative, require_pitch, require_positive
+from coordination.fabric.inputs import (
+    FabricError,
+    require_not_negative,
+    require_pitch,
+    require_positive,
+    show,
+)
 
 Line = Literal["roof", "chord"]
 
@@ -64,6 +70,25 @@ def set_back(
     require_positive("batt", batt)
     missing = batt + airway - roof_height(pitch, heel, line, chord)
     return max(0.0, missing / math.tan(math.radians(pitch)))
+
+
+def edge_of_strip(
+    pitch: float, heel: float, perimeter: float, airway: float, line: Line = "roof", chord: float = 0
+) -> tuple[float, float]:
+    """What fits under the airway at the wall line, and from where inside it the whole perimeter batt, in mm.
+
+    A batt thicker than what fits there is cut to a taper. A heel that leaves nothing under the airway is
+    refused: no batt would lie over the plate, and below the airway's own height not even its air would pass.
+    """
+    room = room_for_batt(pitch, heel, airway, 0, line, chord)
+    if room <= 0:
+        least = airway - roof_height(pitch, 0, line, chord)
+        raise FabricError(
+            "heel",
+            f"{show(heel)} mm to the {line} leave no room for a batt under {show(airway)} mm of air at the "
+            f"wall line; give more than {show(round(least, 1))} mm, or have this eave drawn up on its own",
+        )
+    return room, set_back(pitch, heel, perimeter, airway, line, chord)
 
 
 def full_heel(pitch: float, batt: float, airway: float, line: Line = "roof", chord: float = 0) -> float:

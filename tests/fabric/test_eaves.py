@@ -75,6 +75,30 @@ def test_seventy_five_millimetres_is_the_most_that_fits_at_a_hundred():
     assert calculate("eave_room", pitch=22.5, heel=100, airway=25).result["thickness"] == 75
 
 
+@pytest.mark.parametrize(("heel", "pitch"), sorted(TABLE))
+def test_perimeter_batt_is_cut_to_what_fits_at_the_line_and_whole_from_its_own_set_back(heel, pitch):
+    """Its own set-backs are the first column of the table; at the line heel less 25 mm of air is left."""
+    done = calculate("perimeter", pitch=pitch, heel=heel, perimeter=90, airway=25).result
+    assert done["room"] == heel - 25
+    assert done["whole_from"] == pytest.approx(TABLE[heel, pitch][0], abs=0.51)
+
+
+@pytest.mark.parametrize(("heel", "line", "least"), [(0, "roof", 25), (25, "roof", 25), (20, "chord", 62.1)])
+def test_heel_that_leaves_nothing_over_the_plate_is_refused(heel, line, least):
+    """The roof lies 35 / cos 22.5 = 37.9 mm over the underside of that chord: 100 - 37.9 mm are missing."""
+    with pytest.raises(FabricError, match=f"give more than {least} mm") as refused:
+        calculate(
+            "perimeter",
+            pitch=22.5,
+            heel=heel,
+            perimeter=90,
+            airway=25 if line == "roof" else 100,
+            line=line,
+            chord=35,
+        )
+    assert refused.value.input_name == "heel"
+
+
 def test_airway_left_out_is_the_twenty_five_of_the_source():
     """25 mm to a flexible underlay: BRANZ Build magazine (published, read)."""
     assert calculate("eave", pitch=22.5, heel=100, batt=290).inputs["airway"] == 25

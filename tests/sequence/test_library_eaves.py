@@ -51,6 +51,42 @@ def test_strip_ends_where_a_tape_can_no_longer_show_its_width(heel: float, strip
     assert ("d23" in {one.id for one in resolve(VENEER, {"heel_height": heel}).details}) is strip
 
 
+def said_of_strip(heel: float) -> str:
+    resolved = resolve(VENEER, {"heel_height": heel})
+    return next(one.instruction for one in resolved.details if one.id == "d23")
+
+
+def test_perimeter_batt_is_told_with_what_fits_at_the_wall_line() -> None:
+    # Standard trusses leave about 100 mm at the plate (BRANZ Build): less 25 mm of air 75 mm of batt fit
+    # there, and a batt of 90 mm from its own set-back, (90 + 25 - 100) / tan 22.5 = 36 mm.
+    assert "At the wall line 75 mm fit under that air, the whole batt from 36 mm inside it" in said_of_strip(
+        100
+    )
+    # From 115 mm on the whole 90 mm fit at the line.
+    assert (
+        "125 mm fit under that air, the whole batt from 0 mm inside it (0: from the line)"
+        in said_of_strip(150)
+    )
+    # What is built as told meets the check of the airway: the roof at the line, less the batt that is told.
+    for heel in (60, 100, 114, 150):
+        fits = re.search(r"At the wall line (\d+) mm fit", said_of_strip(heel))
+        assert fits is not None
+        resolved = resolve(VENEER, {"heel_height": heel})
+        limit = limit_for(next(one for one in resolved.checks if one.id == "d23-airway"), resolved.features)
+        assert limit is not None
+        assert limit.met_by(heel - min(90, int(fits[1])))
+
+
+@pytest.mark.parametrize(
+    ("features", "least"), [({"heel_height": 0}, 25), ({"heel_height": 40, "airway": 40}, 40)]
+)
+def test_heel_that_leaves_no_batt_over_the_plate_is_refused_by_name(features, least) -> None:
+    for name in NAMES:
+        with pytest.raises(FeatureErrors) as refused:
+            resolve(SEQUENCES[name], features)
+        assert f"give more than {least} mm" in refused.value.errors["heel_height"]
+
+
 def test_heel_to_the_chord_is_raised_by_the_chord() -> None:
     # 315 - 90 / cos 22.5 = 217.6 mm: from 218 mm on no set-back.
     for heel, raised in ((217, False), (218, True)):

@@ -33,6 +33,13 @@ def _room(
     return {"thickness": eaves.room_for_batt(pitch, heel, airway, distance, line, chord)}
 
 
+def _perimeter(
+    pitch: float, heel: float, perimeter: float, airway: float, line: eaves.Line, chord: float
+) -> dict[str, Value]:
+    room, whole_from = eaves.edge_of_strip(pitch, heel, perimeter, airway, line, chord)
+    return {"room": room, "whole_from": whole_from}
+
+
 def _strip(length: float, width: float, set_back: float) -> dict[str, Value]:
     area, share = eaves.perimeter_strip(length, width, set_back)
     return {"area": area, "share": share}
@@ -67,6 +74,26 @@ ROOF = (
         run=_room,
         formula="thickness = heel + distance · tan pitch - airway",
         source="geometry of a straight roof",
+    ),
+    Definition(
+        name="perimeter",
+        question="How much of the perimeter batt fits at the wall line, and from where on the whole of it?",
+        inputs=(
+            PITCH,
+            HEEL,
+            Input("perimeter", "mm", "thickness of the perimeter batt"),
+            AIRWAY,
+            LINE,
+            CHORD,
+        ),
+        results=(
+            Result("room", "mm", "thickest batt that keeps the airway at the wall line"),
+            Result("whole_from", "mm", "distance inside the wall line from which the whole batt fits"),
+        ),
+        run=_perimeter,
+        formula="room = heel - airway; whole_from = max(0, (perimeter + airway - heel) / tan pitch); "
+        "measured to the chord, the roof lies chord / cos pitch above the heel height",
+        source="geometry of a straight roof; airway default 25 mm: BRANZ Build (New Zealand)",
     ),
     Definition(
         name="strip",

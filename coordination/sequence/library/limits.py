@@ -174,12 +174,14 @@ def drawing_for(detail: Detail, features: Mapping[str, Value]) -> tuple[str, dic
 
 
 def fill_text(text: str, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> str:
-    """Text with {names} replaced by the numbers of this house, whole millimetres as a tape shows them."""
+    """Text with {names} replaced by the numbers of this house; reckoned lengths in whole mm, as on a tape."""
 
     def replace(match: re.Match[str]) -> str:
         name = match[1]
         if name in numbers:
-            return _written(number_for(numbers[name], features).value)
+            number = number_for(numbers[name], features)
+            reckoned = numbers[name].calculation and number.unit == "mm"
+            return _written(_to_step(number.value, 1) if reckoned else number.value)
         return _written(features[name])
 
     return PLACEHOLDER.sub(replace, text)
