@@ -26,6 +26,7 @@ from coordination.planner.views import (
     undelivered,
     visits,
     week,
+    where_built,
 )
 
 app_name = "planner"
@@ -81,6 +82,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("crews/<int:crew>/word-time/", crews.word_time, name="word_time"),
     path("crews/<int:crew>/reserve/", crews.reserve, name="reserve_time"),
     path("sequences/", sequences.sequences, name="sequences"),
+    path("sequences/where/<slug:builder>/", where_built.where_built, name="where_built"),
     path("sequences/publish/", sequences.publish, name="publish"),
     path("sequences/<int:version>/", sequences.sequence, name="sequence"),
     path("sequences/<int:version>/sound/", soundness.sequence, name="sequence_soundness"),

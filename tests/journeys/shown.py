@@ -256,6 +256,7 @@ SCREENS = (
     Screen("crew", "planner", _crew),
     Screen("crews, none yet", "newcomer", _to(lambda _shown: "/crews/")),
     Screen("sequences", "planner", _to(lambda _shown: "/sequences/")),
+    Screen("where_built", "planner", _to(lambda shown: f"/sequences/where/{shown.builder.slug}/")),
     Screen("sequence", "planner", _sequence),
     Screen("is the sequence sound", "planner", _sequence_soundness),
     Screen("is the plan sound", "planner", _house("sound/")),

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractUser, UserManager
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -67,6 +69,10 @@ class Builder(models.Model):
         "people.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
 
+    STATES: ClassVar[tuple[str, ...]] = ("ACT", "NSW", "NT", "QLD", "SA", "TAS", "VIC", "WA")
+    ZONES: ClassVar[range] = range(1, 9)
+    EDITIONS: ClassVar[tuple[str, ...]] = ("2019", "2022", "2025")
+
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
@@ -79,6 +85,26 @@ class Builder(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Where the builder builds must be a place and a code that the sequences know.
+
+        Raises:
+            ValidationError: by field; houses take these over when they are set out.
+        """
+        known: dict[str, tuple[object, Collection[object]]] = {
+            "state": (self.state, self.STATES),
+            "climate_zone": (self.climate_zone, self.ZONES),
+            "code_edition": (self.code_edition, self.EDITIONS),
+        }
+        wrong = {
+            field: _("'%(value)s' is unknown. Give one of %(known)s.")
+            % {"value": value, "known": ", ".join(map(str, choices))}
+            for field, (value, choices) in known.items()
+            if value not in choices
+        }
+        if wrong:
+            raise ValidationError(wrong)
 
     @property
     def keeps_positions(self) -> bool:

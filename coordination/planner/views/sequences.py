@@ -37,6 +37,7 @@ def _show_list(request: HttpRequest, refusal: BadInput | WrongState | None = Non
     context = {
         "versions": versions.order_by("builder__name", "name", "-number"),
         "builders": builders_of(person, *WRITERS),
+        "homes": builders_of(person, Role.Kind.PLANNER).order_by("name"),
         "shipped": list_shipped(),
         "drafts": own(
             SequenceDraft.objects.select_related("builder", "based_on", "by").defer("text"), person, *WRITERS
