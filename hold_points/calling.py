@@ -18,7 +18,7 @@ from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, House, Installer, Visit
 from hold_points import record
-from hold_points.facts import load_points
+from hold_points.facts import PointRows, load_points
 from hold_points.models import Call, Inspection, Nonconformity
 from hold_points.moments import next_moment
 from hold_points.rework import planners_of
@@ -66,7 +66,7 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
         house = lock_house(visit.house_id)
         inspections = points_of_visit(visit_id)
         rows = load_points(one.pk for one in inspections)
-        _refuse_open_rework([one for one in inspections if not rows[one.pk].released], crew)
+        _refuse_open_rework([one for one in rows.values() if not one.released], crew)
         called = []
         for inspection in inspections:
             point = rows[inspection.pk]
@@ -235,11 +235,14 @@ def _require_own(visit_id: int, crew: Crew) -> Visit:
     return visit
 
 
-def _refuse_open_rework(inspections: Iterable[Inspection], crew: Crew) -> None:
+def _refuse_open_rework(points: Sequence[PointRows], crew: Crew) -> None:
     """A supervisor who drives to what is known to be wrong drives twice."""
     rows = Nonconformity.objects.filter(
-        crew=crew, state=Nonconformity.State.RAISED, check_failed__inspection__in=list(inspections)
+        crew=crew,
+        state=Nonconformity.State.RAISED,
+        check_failed__inspection__in=[one.inspection.pk for one in points],
     ).select_related("check_failed__place")
+    rows = rows.exclude(pk__in={pk for one in points for pk in one.settled})
     open_ones = [
         f"{one.failed.place.name}: {one.failed.text}" if one.failed.place else one.failed.text
         for one in rows.order_by("put_right_until", "pk")

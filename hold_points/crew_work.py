@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Crew
@@ -21,7 +21,7 @@ PHOTOGRAPHED = (Activity.PointKind.PHOTO, Activity.PointKind.HOLD_FROM_PHOTOGRAP
 
 
 def find_work(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
-    """Work of each visit asked, rework first, then photographs, then what the walk will look for."""
+    """Work of each visit asked: what is to be put right first, then photographs, then what the walk looks for."""
     ids = list(visit_ids)
     installed: dict[int, set[int]] = {pk: set() for pk in ids}
     for visit, detail in Installer.objects.filter(activity__visit__in=ids).values_list(
@@ -30,13 +30,24 @@ def find_work(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
         if visit is not None:
             installed[visit].add(detail)
     every = set().union(*installed.values()) if installed else set()
-    rows = load_points(
+    rework = _find_rework(ids)
+    judging = set(
         Inspection.objects.filter(checks__detail__in=every, checks__withdrawn_at=None)
         .distinct()
         .values_list("pk", flat=True)
     )
-    rework = _find_rework(ids)
-    return {pk: [*_unique(rework.get(pk, ()), installed[pk]), *_describe(rows, installed[pk])] for pk in ids}
+    points = load_points(judging | {one.failed.inspection_id for ones in rework.values() for one in ones})
+    settled = {pk for point in points.values() for pk in point.settled}
+    rows = {pk: point for pk, point in points.items() if pk in judging}
+    decided = _find_decided(ids)
+    return {
+        pk: [
+            *decided.get(pk, ()),
+            *_unique((one for one in rework.get(pk, ()) if one.pk not in settled), installed[pk]),
+            *_describe(rows, installed[pk]),
+        ]
+        for pk in ids
+    }
 
 
 def read_photo(photo_id: int, crew: Crew) -> bytes:
@@ -86,6 +97,34 @@ def _find_rework(visit_ids: Sequence[int]) -> dict[int, list[Nonconformity]]:
     )
     for visit, crew in crews.items():
         found[visit] = [one for one in rows if one.crew_id == crew and one.house_id == houses[visit]]
+    return found
+
+
+def _find_decided(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
+    """What a named person decided after a visit went past a hold point, until its release closes it."""
+    rows = Nonconformity.objects.filter(
+        visit__in=list(visit_ids),
+        visit__bookings__crew=F("crew"),
+        visit__bookings__state__in=Booking.LIVE,
+        decided_by__isnull=False,
+    ).exclude(state=Nonconformity.State.CLOSED)
+    found: dict[int, list[WorkItem]] = {}
+    for one in rows.select_related("gone_past__point").prefetch_related("evidence").order_by("pk"):
+        if one.visit_id is None or one.gone_past is None:
+            continue
+        photos = list(one.evidence.all())
+        words = _("%(decision)s (decided, because the work went past %(point)s)")
+        found.setdefault(one.visit_id, []).append(
+            WorkItem(
+                kind="rework",
+                words=words % {"decision": one.decision, "point": one.gone_past.point.name},
+                nonconformity_id=one.pk,
+                point_id=one.gone_past.point_id,
+                done=one.state == Nonconformity.State.PUT_RIGHT,
+                photo_ids=tuple(photo.pk for photo in photos if photo.prepared_at),
+                photos_coming=sum(not (photo.prepared_at or photo.given_up) for photo in photos),
+            )
+        )
     return found
 
 

@@ -18,7 +18,7 @@ from hold_points.point_facts import (
     PointFacts,
     ReopeningFacts,
 )
-from hold_points.readiness import Readiness, judge
+from hold_points.readiness import Readiness, State, judge
 
 Same = tuple[int, str, int | None]
 """Inspection, key and place: what the versions of one check have in common."""
@@ -67,6 +67,18 @@ class PointRows:
         """Releases after the latest re-opening, in order; earlier ones stay on the record only."""
         since = self.reopened_at
         return tuple(one for one in self.releases if since is None or one.received_at > since)
+
+    @property
+    def settled(self) -> frozenset[int]:
+        """Nonconformities that ask nothing of a crew any more: conceded, or put right by own hand and waiting
+        for the second person. They stay open, and are raised anew when somebody finds it wrong again."""
+        states = {one.check.id: one.state for one in self.readiness.states}
+        return frozenset(
+            one.pk
+            for check, one in self.nonconformities.items()
+            if states[check] is State.SECOND_PERSON
+            or (hasattr(one, "concession") and states[check] is not State.NOT_MET)
+        )
 
     @property
     def sections(self) -> tuple[str, ...]:

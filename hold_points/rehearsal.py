@@ -17,6 +17,7 @@ from PIL import Image, ImageDraw
 from coordination.people.models import Person
 from coordination.sequence.models import Booking, Detail, House
 from hold_points import calling, copies, releasing, walking
+from hold_points.entering import NUMBERED, Found
 from hold_points.evidence import read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
@@ -25,7 +26,6 @@ from hold_points.models import Check, Evidence, Inspection, Outcome
 from hold_points.port import HoldPointsPort
 from hold_points.readiness import State
 from hold_points.signing import Signature
-from hold_points.walking import Found
 
 STROKES = [[[60, 120], [90, 60], [120, 130], [150, 80]], [[180, 110], [260, 90], [340, 120]]]
 """A drawn name, as a pen would leave it in the box of 600 by 200."""
@@ -33,7 +33,7 @@ STROKES = [[[60, 120], [90, 60], [120, 130], [150, 80]], [[180, 110], [260, 90],
 
 def value_within(check: Check) -> float | None:
     """A value that meets the check's limit: on it for counts, a little inside for measures."""
-    if check.kind not in walking.NUMBERED:
+    if check.kind not in NUMBERED:
         return None
     if check.limit is None:
         return 1.0
@@ -49,7 +49,7 @@ def value_within(check: Check) -> float | None:
 
 def value_outside(check: Check) -> float | None:
     """A value that misses the limit by a little; None for what is only seen."""
-    if check.kind not in walking.NUMBERED or check.limit is None:
+    if check.kind not in NUMBERED or check.limit is None:
         return None
     return check.limit - 1 if check.compare == Check.Compare.AT_LEAST else check.limit + 1
 

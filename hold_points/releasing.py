@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from coordination import clock
 from coordination.outbox.models import Message
-from coordination.outbox.put import put
+from coordination.outbox.put import put, supersede
 from coordination.people.access import require_role
 from coordination.people.models import Builder, Person, Role
 from coordination.people.refusals import BadInput, WrongState
@@ -311,19 +311,50 @@ def concede(
                 "given_at": given.at,
             },
         )
+        _tell_crew(given, trouble, house)
         _remind_owner(given, trouble, house)
     return given
 
 
+def _tell_crew(given: Concession, trouble: Nonconformity, house: House) -> None:
+    """The crew that was to put it right hears once that it may stay."""
+    about = f"nonconformity:{trouble.pk}"
+    supersede(about=about, kinds=(Message.Kind.REWORK,))
+    if trouble.crew is None:
+        return
+    where = f"{house.name}, {trouble.failed.place.name}" if trouble.failed.place else house.name
+    put(
+        builder=house.builder,
+        to=trouble.crew,
+        kind=Message.Kind.NOTICE,
+        about=about,
+        version=f"conceded:{given.pk}",
+        subject=_("Nothing to put right any more: %(where)s") % {"where": where},
+        body=cut(
+            _("It may stay as it is, by a concession: %(check)s") % {"check": trouble.failed.text},
+            LONGEST_TEXT,
+        ),
+        facts={"nonconformity": trouble.pk},
+    )
+
+
 def _remind_owner(given: Concession, trouble: Nonconformity, house: House) -> None:
-    """Who follows up hears of it on its day, if the name is that of a person of the builder.
+    """Who follows up hears of it on its day; the planners, if the name is nobody's of the builder.
 
     A fresh outcome that closes the nonconformity takes the message back.
     """
     roles = Role.objects.filter(builder=house.builder, person__name__iexact=given.follow_up_owner)
     where = trouble.failed.place.name if trouble.failed.place else house.name
     morning = clock.starts_at(clock.as_half_day(given.follow_up_on), house.builder.time_zone)
-    for owner in {role.person_id: role.person for role in roles.select_related("person")}.values():
+    owners = {role.person_id: role.person for role in roles.select_related("person")}
+    act = given.follow_up
+    if not owners:
+        owners = {one.pk: one for one in planners_of(house)}
+        act = _("%(act)s (by %(owner)s, who gets no mail from here: see that it is done)") % {
+            "act": given.follow_up,
+            "owner": given.follow_up_owner,
+        }
+    for owner in owners.values():
         put(
             builder=house.builder,
             to=owner,
@@ -333,7 +364,7 @@ def _remind_owner(given: Concession, trouble: Nonconformity, house: House) -> No
             subject=_("Follow up today: %(house)s, %(where)s") % {"house": house.name, "where": where},
             body=cut(
                 _("%(act)s. Conceded on the authority of %(authority)s: %(check)s")
-                % {"act": given.follow_up, "authority": given.authority, "check": trouble.failed.text},
+                % {"act": act, "authority": given.authority, "check": trouble.failed.text},
                 LONGEST_TEXT,
             ),
             facts={"nonconformity": trouble.pk},

@@ -117,7 +117,7 @@ def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | l
         raise BadInput(
             "name",
             _(
-                "You are signed in as %(name)s and sign in no other name. Whoever looked signs in as themselves."
+                "You are signed in as %(name)s and sign in no other name. Whoever looked signs in."
             )
             % {"name": person.name},
         )

@@ -16,6 +16,7 @@ from coordination import clock
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity
+from hold_points.entering import Found, FoundOtherwise, require_seen
 from hold_points.evidence import Shows, accept, read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id, read_id
@@ -25,7 +26,7 @@ from hold_points.rework import find_crew, find_put_right_until, say_limit
 from hold_points.sampling import draw_spots
 from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
 from hold_points.views.walk import describe_sketch, describe_walk
-from hold_points.walking import Found, FoundOtherwise, record_outcome, require_seen
+from hold_points.walking import record_outcome
 
 
 @require_http_methods(["GET", "POST"])

@@ -25,13 +25,14 @@ from coordination.sequence.models import Booking, Hold, House, Place, Visit
 from coordination.sequence.publishing import add_trades, publish_sequence, read_version
 from coordination.sequence.set_out import SetOut, set_out
 from hold_points.copies import prepare_waiting
+from hold_points.entering import Found
 from hold_points.evidence import read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id
 from hold_points.models import Check, Inspection, Outcome
 from hold_points.releasing import release
 from hold_points.signing import Signature
-from hold_points.walking import Found, record_outcome
+from hold_points.walking import record_outcome
 from tests.hold_points.pictures import make_picture
 
 TEXT = (Path(__file__).parent / "small_sequence.toml").read_text(encoding="utf-8")
