@@ -9,9 +9,11 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from coordination.planner.draft_told import FIRST, say_kinds
+from coordination.planner.draft_told import FIRST, name_row, say_kinds
+from coordination.sequence.comparing_texts import say_field_name
 from coordination.sequence.library.option_rows import naming_fields
 from coordination.sequence.library.options import key_of
+from coordination.sequence.library.rows import ROW_KINDS
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,7 @@ class OptionList:
 def kinds_of_rows() -> list[tuple[str, str]]:
     """Kinds of rows that an option may add or change, those with boxes of their own first."""
     words = say_kinds()
-    kinds = [*(kind for kind in FIRST if kind != "option"), *(kind for kind in words if kind not in FIRST)]
+    kinds = sorted(ROW_KINDS, key=lambda kind: FIRST.index(kind) if kind in FIRST else len(FIRST))
     return [(kind, words[kind][0]) for kind in kinds]
 
 
@@ -59,8 +61,6 @@ def _tell_rows(draft: int, number: int, change: str, lists: Mapping[str, Any]) -
                 continue
             link = reverse("planner:option_row", args=[draft, number, change, kind, place])
             fields = [field for field in row if field not in naming_fields(kind)]
-            facts = (
-                ", ".join(fields) if change == "changed" else str(row.get("name") or row.get("text") or "")
-            )
+            facts = ", ".join(map(say_field_name, fields)) if change == "changed" else name_row(kind, row)
             found.append(OptionRow(key_of(kind, row), words[kind][0], facts, link))
     return found

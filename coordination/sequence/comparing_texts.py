@@ -58,22 +58,24 @@ def _rows(kind: str, document: Mapping[str, Any], names: Names) -> dict[str, Des
     return {
         key_of(kind, table): (
             next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table)),
-            {_say_name(name): say_row_field(name, value, names) for name, value in table.items()},
+            {say_field_name(name): say_row_field(name, value, names) for name, value in table.items()},
         )
         for table in document.get(kind, [])
     }
 
 
-def _say_name(name: str) -> str:
+def say_field_name(name: str) -> str:
     """A field of the format as people call it."""
     words = {
         "after": _("follows"),
+        "also_after": _("follows besides"),
         "covered_by": _("buried by"),
         "half_days": _("half-days"),
         "installed_by": _("made by"),
         "joined_by": _("joined by"),
         "label": _("what is asked"),
         "miss": _("what it costs to leave it"),
+        "no_longer_after": _("follows no more"),
         "once": _("asked once"),
         "point": _("point"),
         "remote": _("closed from a photograph"),

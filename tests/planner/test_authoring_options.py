@@ -1,5 +1,6 @@
 """What an option adds, changes and takes out, edited in boxes; nothing of it is lost on the way."""
 
+import re
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from coordination.sequence.library.option_rows import (
 )
 from coordination.sequence.library.options import apply_options
 from coordination.sequence.library.reading import build_sequence, read_document
+from coordination.sequence.library.rows import ROW_KINDS
 from coordination.sequence.models import SequenceDraft
 from coordination.sequence.standard import flatten
 from tests.planner.conftest import text_of
@@ -198,3 +200,12 @@ def test_lines_that_cannot_be_read_are_refused_by_what_they_say(
     assert said in text_of(answer)
     draft.refresh_from_db()
     assert draft.revision == 1
+
+
+def test_an_option_offers_only_rows_that_it_may_hold(planner: Client, draft: SequenceDraft) -> None:
+    """Every way that is offered leads to a row that is saved: an option holds no trades and no stages."""
+    page = planner.get(f"/sequences/drafts/{draft.pk}/option/1/").content.decode()
+    offered = set(re.findall(r"/option/1/(?:added|changed)/([a-z_]+)/0/", page))
+    assert offered == set(ROW_KINDS)
+    form = planner.get(f"/sequences/drafts/{draft.pk}/option/1/removed/").context["form"]
+    assert set(form.fields) <= set(ROW_KINDS) - {"feature"}

@@ -88,6 +88,7 @@ class RowForm(forms.Form):
     """
 
     kind: ClassVar[str]
+    folds_more: ClassVar[bool] = False
     BOXED: ClassVar[tuple[str, ...]] = ()
     WIDE: ClassVar[tuple[str, ...]] = ("places", "when", "source")
     more = TomlField(
@@ -279,13 +280,14 @@ class OptionForm(RowForm):
     """A named switch: what it fixes, and the rows that it adds, changes and removes."""
 
     kind = "option"
+    folds_more = True  # each of these rows has a page of its own
     key = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=200)
     what = forms.CharField(label=_("What it changes, for people"), widget=forms.Textarea(attrs={"rows": 2}))
     excludes = forms.MultipleChoiceField(label=_("Cannot stand beside"), required=False, widget=FoldedTicks)
     sets = TomlField(label=_("Features that it fixes"), help_text=_("As in: storeys = 2"))
     more = TomlField(
-        label=_("Rows that it adds, changes and removes"),
+        label=_("Rows that it adds, changes and removes, as text"),
         rows=16,
         help_text=_("Tables 'added', 'changed' and 'removed', each with lists of rows by kind."),
     )

@@ -9,20 +9,21 @@ from django import forms
 
 from coordination.planner.draft_told import say_kinds
 from coordination.planner.forms.authoring import FoldedTicks, keep_order
-from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
+from coordination.sequence.library.rows import ROW_KINDS
 
 
 class RemovalsForm(forms.Form):
-    """A box for each row of the base, by kind; options cannot take out options."""
+    """A box for each row of the base, by kind, that an option can take out."""
 
     def __init__(self, tables: Mapping[str, Any], removed: Mapping[str, list[str]], data: Any = None) -> None:
         super().__init__(data, initial={kind: list(keys) for kind, keys in removed.items()})
         self.former = removed
         words = say_kinds()
-        for kind in KINDS:
+        # A feature is what a house was asked already; the others are not an option's to take out.
+        for kind in ROW_KINDS[1:]:
             rows = tables.get(kind, [])
-            if kind == "option" or not rows:
+            if not rows:
                 continue
             known = [(key_of(kind, one), str(one.get("name") or key_of(kind, one))) for one in rows]
             stray = [(key, key) for key in removed.get(kind, []) if key not in dict(known)]
