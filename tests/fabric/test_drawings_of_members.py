@@ -78,7 +78,7 @@ def test_frame_of_steel_shows_sections_and_no_crossed_timber(name):
     ("name", "inputs"), [("stud_bay", ("frame",)), ("eave", ("frame", "outside", "plate"))]
 )
 def test_house_set_out_without_these_numbers_is_drawn_of_timber_and_brick(name, inputs):
-    usual = {"frame": "timber", "outside": "brick", "plate": 90}
+    usual = {"frame": "timber", "outside": "masonry", "plate": 90}
     numbers = NUMBERS.get(name, {})
     assert draw(name, **numbers) == draw(name, **numbers, **{key: usual[key] for key in inputs})
 
@@ -137,11 +137,11 @@ def test_top_of_the_wall_at_the_eave_is_as_deep_as_its_studs(numbers):
 
 @over(pitch=(5, 22.5, 60), heel=(0, 100, 315))
 def test_outside_the_eave_stands_brick_or_cladding_and_neither_reaches_the_roof(numbers):
-    for outside, most in (("brick", 112), ("cladding", 30)):
+    for outside, most in (("masonry", 112), ("cladding", 30)):
         root = parse(draw("eave", batt=290, **numbers, outside=outside))
         full = max(boxes(root, "batt"), key=lambda box: box[2])
         scale = (full[3] - full[1]) / 290
-        leaf = boxes(root, "soft" if outside == "brick" else "board")[0]
+        leaf = boxes(root, "soft" if outside == "masonry" else "board")[0]
         # A board is never drawn thinner than 3 units, or it would not be seen.
         assert leaf[2] - leaf[0] <= max(most * scale, 3.1)
         roof = next(path for path in root.iter(f"{SVG}path") if "roof" in path.get("class").split())

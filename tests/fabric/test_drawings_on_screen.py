@@ -29,7 +29,7 @@ GRID: dict[str, dict[str, tuple[float | str, ...]]] = {
         "perimeter": (90, 140),
         "airway": (25, 50),
         "plate": (90, 140),
-        "outside": ("brick", "cladding"),
+        "outside": ("masonry", "cladding"),
     },
     "platform": {"joist": (90, 45, 140, 190, 290), "batt": (290, 150, 250)},
     "floor_zone": {

@@ -45,7 +45,7 @@ def _paint(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     words.know(leaf=words["leaf"], member=words["member"])
     plate = require_positive("plate", n["plate"]) * scale
     _paint_wall(sheet, n, (left, ground), scale, plate, wall * scale)
-    out = VENEER if n["outside"] == "brick" else sum(_cladding(scale)) / scale
+    out = VENEER if n["outside"] == "masonry" else sum(_cladding(scale)) / scale
     _paint_outside(sheet, n, left, ground + max(45.0, out * slope - heel + 10) * scale, base, scale)
     right = px(reach, 0)[0]
     sheet.board(left + plate, ground, right - left - plate, max(4.0, 10 * scale))
@@ -100,7 +100,7 @@ def _paint_outside(
     sheet: Sheet, n: Mapping[str, Any], left: float, head: float, base: float, scale: float
 ) -> None:
     """What stands outside the wrap, from `head` below the roof down to `base`: brick, or light cladding."""
-    if n["outside"] == "brick":
+    if n["outside"] == "masonry":
         sheet.brick(left - VENEER * scale, head, 110 * scale, base - head)
         return
     gap, board = _cladding(scale)
@@ -149,7 +149,7 @@ EAVE = Drawing(
         LINE,
         CHORD,
         Input("plate", "mm", "depth of the wall's plate: that of its stud", 90),
-        Input("outside", "", "what stands outside the wall", "brick", read=choice("brick", "cladding")),
+        Input("outside", "", "what stands outside the wall", "masonry", read=choice("masonry", "cladding")),
         FRAME,
     ),
     labels={
