@@ -85,7 +85,13 @@ def require_sense(check: Check, found: Found, state: CheckState) -> None:
     if found.kind not in Kind.values:
         raise BadInput("kind", _("There is no such outcome. Choose one of the buttons."))
     if found.own_hand and found.kind != Kind.PUT_RIGHT:
-        raise BadInput("own_hand", _("Your own hand belongs to 'put right in my presence' only."))
+        raise BadInput(
+            "own_hand",
+            _(
+                "'By my own hand' is ticked: that goes with 'Put right in my presence' only, and a second "
+                "person closes it. Press that, or take the tick away."
+            ),
+        )
     if len(found.note) > 500:
         raise BadInput("note", _("The note has more than 500 characters. Shorten it."))
     if found.kind == Kind.NOT_HERE and state.check.placed and len(found.note.strip()) < 3:

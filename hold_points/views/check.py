@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from typing import Any, BinaryIO
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -64,7 +65,7 @@ def _read(request: HttpRequest, found: Check, act: str) -> Found:
         kind=act,
         value=read_number(request.POST.get("value", "")),
         note=text_of(request, "note"),
-        own_hand=act == Outcome.Kind.PUT_RIGHT and "own_hand" in request.POST,
+        own_hand="own_hand" in request.POST,
         from_photograph="from_photograph" in request.POST,
         device=device_of(request),
         photos=photos,
@@ -99,9 +100,12 @@ def _keep_photo(request: HttpRequest, found: Check) -> HttpResponse:
     _accept(request, photo, found)
     if getattr(request, "htmx", False):
         return _page(request, found)
-    # What was typed beside the photograph is carried along, not lost.
-    value = request.POST.get("value", "")
-    return redirect(f"{reverse('hold_points:check', args=[found.pk])}?value={value[:12]}")
+    # What was entered beside the photograph is carried along, not lost.
+    entered = {"value": request.POST.get("value", "")[:12], "note": request.POST.get("note", "")[:500]}
+    kept = {name: words for name, words in entered.items() if words}
+    if "own_hand" in request.POST:
+        kept["own_hand"] = "yes"
+    return redirect(f"{reverse('hold_points:check', args=[found.pk])}?{urlencode(kept)}")
 
 
 def _accept(request: HttpRequest, photo: BinaryIO, found: Check) -> None:
@@ -176,8 +180,8 @@ def _page(
         "outcome_id": request.POST.get("id") or new_id(),
         "entered": {
             "value": request.POST.get("value", request.GET.get("value", "")[:12]),
-            "note": request.POST.get("note", ""),
-            "own_hand": "own_hand" in request.POST,
+            "note": request.POST.get("note", request.GET.get("note", "")[:500]),
+            "own_hand": "own_hand" in (request.POST or request.GET),
             "from_photograph": "from_photograph" in request.POST,
         },
         "released": found.section in rows.released_sections or rows.released,

@@ -173,6 +173,28 @@ def test_a_photograph_is_kept_beside_a_half_typed_number(site, as_supervisor):
     assert judge(as_supervisor, check, "photo").status_code == 422
 
 
+def test_a_repair_by_own_hand_stays_one_when_its_photograph_was_missing(site, as_supervisor):
+    check = site.check("pipe-off")
+    answer = judge(as_supervisor, check, "put right", own_hand="on", note="lifted it")
+    assert answer.status_code == 422
+    body = answer.content.decode()
+    assert '<details class="otherwise" open>' in body
+    assert 'name="own_hand" checked' in body
+    # The photograph is taken, also where no script sends it by itself; the tick is still there.
+    photo = {"photo": upload(site), "own_hand": "on", "note": "lifted it"}
+    body = as_supervisor.post(
+        page("check", check.pk), {"act": "photo", **photo}, follow=True
+    ).content.decode()
+    assert '<details class="otherwise" open>' in body
+    assert 'name="own_hand" checked' in body
+    assert ">lifted it</textarea>" in body
+    answer = judge(as_supervisor, check, "met", own_hand="on", note="lifted it")
+    assert (answer.status_code, Outcome.objects.count()) == (422, 0)
+    assert "take the tick away" in answer.content.decode()
+    judge(as_supervisor, check, "put right", own_hand="on", note="lifted it")
+    assert Outcome.objects.get().own_hand
+
+
 def test_a_photograph_by_htmx_answers_with_the_page_to_pick_from(site, as_supervisor):
     check = site.check("airway", "bath")
     values = {"act": "photo", "id": str(new_id()), "photo": upload(site)}
