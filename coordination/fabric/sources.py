@@ -20,11 +20,12 @@ from coordination.fabric.limits.gaps import GAPS
 from coordination.fabric.limits.heat import HEAT
 from coordination.fabric.limits.pipes_and_cables import SERVICES
 from coordination.fabric.limits.thickness import THICKNESS
+from coordination.fabric.limits.winter import WINTER
 
 __all__ = ["LIMITS", "Limit", "Sure", "find_limit"]
 
 LIMITS: Mapping[str, Limit] = MappingProxyType(
-    {one.key: one for one in (*THICKNESS, *HEAT, *AIR, *GAPS, *SERVICES)}
+    {one.key: one for one in (*THICKNESS, *HEAT, *AIR, *GAPS, *SERVICES, *WINTER)}
 )
 
 

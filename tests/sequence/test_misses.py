@@ -111,11 +111,27 @@ def test_a_bare_face_to_the_roof_space_keeps_a_plasterboard_between_still_airs()
 def test_mould_is_judged_in_the_winter_that_the_house_gives():
     """The bare strip keeps 0.36 of the ceiling's own: fRsi 0.51; at 20 °C and 50 % the limit is 12.6 °C."""
     assert misses("brick_veneer_90")["d23"]["mould"] is False
-    colder = misses("brick_veneer_90", winter_outside=4)["d23"]
+    colder = misses("brick_veneer_90", winter_by="own figure", winter_outside=4)["d23"]
     assert colder["temperature"] == pytest.approx(4 + 0.51 * 16, abs=0.1)
     assert colder["mould"] is True
     assert any("4 °C outside" in words for words in colder["assumptions"])
     assert misses("brick_veneer_90", winter_humidity=60)["d23"]["mould"] is True
+
+
+def test_without_a_figure_of_its_own_a_house_is_judged_in_the_winter_of_its_zone():
+    """Mean of the coldest month (Bureau of Meteorology, from memory): 5 °C in zone 7, -1 °C in zone 8."""
+    alpine = misses("brick_veneer_90", climate_zone=8, winter_outside=12)["d23"]
+    assert alpine["climate"]["outside"] == -1
+    assert alpine["mould"] is True
+    assert misses("brick_veneer_90", climate_zone=7)["d23"]["climate"]["outside"] == 5
+    assert misses("brick_veneer_90", climate_zone=1)["d23"]["mould"] is False
+
+
+@pytest.mark.parametrize("zone", range(1, 9))
+def test_in_every_climate_zone_every_detail_that_the_house_has_is_told(zone):
+    entry = read_sequence(FOLDER / "steel_frame.toml")
+    resolved = resolve(entry, {"climate_zone": zone})
+    assert [one.id for one in resolved.details if not miss_of(one, resolved.features)] == []
 
 
 def test_the_sentence_says_loss_share_and_mould_and_what_it_stands_on():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from coordination.fabric import FabricError
+from coordination.fabric import FabricError, find_limit
 from coordination.fabric.misses import MISSES, Miss, Rank, cost_miss
 from coordination.sequence.conditions import Value
 from coordination.sequence.library.entry import Detail
@@ -14,6 +14,10 @@ from coordination.sequence.library.refusals import FeatureErrors
 
 CLIMATE = {"outside": ("winter_outside", 1.0), "humidity": ("winter_humidity", 0.01)}
 """Inputs of every miss that a house may give itself: the feature, and what it is multiplied by."""
+WINTER_BY, BY_ZONE = "winter_by", "climate zone"
+"""The feature that says whose winter it is, and its word for that of the zone instead of the house's own."""
+WARMEST_WINTER = 18.0
+"""In °C. Where the coldest month is as warm as the rooms, nothing is heated and no surface gets cold."""
 FRAME, STEEL = "frame_material", "steel"
 """The feature that says what the frame is made of, and its word for one that bridges what it touches."""
 
@@ -25,6 +29,9 @@ def _circumstances_of(features: Mapping[str, Value]) -> dict[str, object]:
         for name, (feature, factor) in CLIMATE.items()
         if isinstance(value := features.get(feature), int | float) and not isinstance(value, bool)
     }
+    if features.get(WINTER_BY) == BY_ZONE:
+        coldest = find_limit(f"winter.zone_{features.get('climate_zone')}").value
+        said["outside"] = min(coldest, WARMEST_WINTER)
     return {**said, "frame": STEEL} if features.get(FRAME) == STEEL else said
 
 
