@@ -17,6 +17,7 @@ from hold_points.identifiers import new_id
 from hold_points.models import Check, Evidence, Inspection, Outcome
 from hold_points.moments import next_moment
 from hold_points.readiness import State
+from hold_points.signing import require_no_own_work
 from hold_points.walking import WALKERS, Kind, describe_outcome
 
 
@@ -24,6 +25,7 @@ def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: st
     """'Nothing to note' in a room: every open check that is only seen and asks for no evidence is met.
 
     Raises:
+        NotAllowed: no role to judge here, or a crew of the person's own installed some of it.
         WrongState: there is no photograph of the room yet, or nothing is left that may be passed so.
     """
     with transaction.atomic():
@@ -44,6 +46,7 @@ def note_nothing(inspection: Inspection, place: Place, by: Person, *, device: st
             raise WrongState(_("Take a photograph of the room first: 'nothing to note' stands on it."))
         if not open_ones:
             raise WrongState(_("Nothing is left in this room that can be passed together."))
+        require_no_own_work(by, house, [rows.checks[one.check.id] for one in open_ones])
         moment = next_moment(inspection.pk)
         outcomes = []
         for one in open_ones:

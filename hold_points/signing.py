@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
@@ -19,6 +19,7 @@ from coordination.people.refusals import BadInput, NotAllowed
 from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
 from coordination.sequence.models import Activity, Booking, House
 from hold_points.installing import details_judged_at, visits_installing
+from hold_points.models import Check
 from hold_points.models.release import is_name_of
 
 WIDTH, HEIGHT = 600, 200
@@ -91,7 +92,51 @@ def find_installing_crew(person: Person, house: House, point: Activity) -> Crew 
     Leaving clears nobody for what was booked before: a membership counts that had not ended when the crew was
     first booked. A crew that was stood down counts as well: it may have worked before it was.
     """
-    visits = visits_installing(details_judged_at([point.pk])[point.pk])
+    if not _has_crews(person):
+        return None
+    return _find_crew_of(person, house, details_judged_at([point.pk])[point.pk])
+
+
+def require_no_own_work(person: Person, house: House, checks: Iterable[Check]) -> None:
+    """Nobody finds good what a crew of their own installed; what has no detail speaks of all of its point.
+
+    The checks are those of one point.
+
+    Raises:
+        NotAllowed: naming the crew.
+    """
+    crew = _find_crew_that_made(person, house, list(checks))
+    if crew is not None:
+        raise NotAllowed(
+            _(
+                "You belong to %(crew)s, which installed this. Someone else finds it met; you may say 'not met'."
+            )
+            % {"crew": crew}
+        )
+
+
+def is_own_work(person: Person, check: Check) -> bool:
+    """Whether a crew of the person's own installed what the check judges."""
+    return _find_crew_that_made(person, check.inspection.house, [check]) is not None
+
+
+def _find_crew_that_made(person: Person, house: House, checks: list[Check]) -> Crew | None:
+    if not checks or not _has_crews(person):
+        return None
+    details = {one.detail_id for one in checks if one.detail_id is not None}
+    if any(one.detail_id is None for one in checks):
+        point = checks[0].inspection.point_id
+        details |= details_judged_at([point])[point]
+    return _find_crew_of(person, house, details)
+
+
+def _has_crews(person: Person) -> bool:
+    """Whether the person is in any crew, or was; hardly anybody of the office is."""
+    return Crew.objects.filter(contact=person).exists() or CrewMember.objects.filter(person=person).exists()
+
+
+def _find_crew_of(person: Person, house: House, detail_ids: Iterable[int]) -> Crew | None:
+    visits = visits_installing(detail_ids)
     booked = Booking.objects.filter(
         visit__in={visit for ones in visits.values() for visit in ones},
         state__in=(*Booking.LIVE, Booking.State.STOOD_DOWN),
@@ -116,9 +161,7 @@ def verify_signature(signature: Signature, person: Person) -> dict[str, Any] | l
     if signature.name.strip() and not is_name_of(signature.name, person):
         raise BadInput(
             "name",
-            _(
-                "You are signed in as %(name)s and sign in no other name. Whoever looked signs in."
-            )
+            _("You are signed in as %(name)s and sign in no other name. Whoever looked signs in.")
             % {"name": person.name},
         )
     if any(signature.typed):

@@ -26,6 +26,7 @@ from hold_points.moments import next_moment
 from hold_points.readiness import CheckState, State
 from hold_points.rework import close_nonconformities, planners_of, raise_nonconformity, say_limit
 from hold_points.sampling import describe_sample, is_sampled, settle_samples
+from hold_points.signing import require_no_own_work
 
 Kind = Outcome.Kind
 WALKERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
@@ -35,7 +36,7 @@ def record_outcome(check: Check, found: Found, by: Person) -> Outcome:
     """Record what was found. The same again is harmless and returns the outcome that is there.
 
     Raises:
-        NotAllowed: no role to judge this.
+        NotAllowed: no role to judge this, or a crew of the person's own installed what would be found good.
         BadInput: the value, kind, note or id cannot be taken; another outcome has the id.
         WrongState: the check was replaced, its part is released, or a second person has to close it;
             `FoundOtherwise` when somebody has found something else since the page was opened.
@@ -58,6 +59,8 @@ def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[O
         kept = {one.pk: one for one in Outcome.objects.filter(pk__in=ids).select_related("by")}
         if any(is_sampled(check) for check, _found in judged):
             settle_samples(judged[0][0].inspection, house)
+        good = [check for check, found in judged if found.kind in (Kind.MET, Kind.PUT_RIGHT)]
+        require_no_own_work(by, house, good)
         rows = load_point(judged[0][0].inspection)
         fresh: list[tuple[Outcome, Check]] = []
         moment = next_moment(rows.inspection.pk)

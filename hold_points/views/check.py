@@ -25,6 +25,7 @@ from hold_points.models import Check, Outcome
 from hold_points.queries import list_rooms, next_open
 from hold_points.rework import find_crew, find_put_right_until, say_limit
 from hold_points.sampling import draw_spots
+from hold_points.signing import is_own_work
 from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
 from hold_points.views.walk import describe_sketch, describe_walk
 from hold_points.walking import record_outcome
@@ -188,6 +189,7 @@ def _page(
         "judged_from_photograph": _from_photograph(request, found, state.hands),
         "may_judge_from_photograph": found.remote_closing and not found.safety and state.photos > 0,
         "confirm": _describe_confirm(found) if confirm else None,
+        "own_work": context["own_crew"] is not None and is_own_work(person_of(request), found),
         "history": history,
         "seen": _seen(request, history, otherwise),
         "otherwise": otherwise,

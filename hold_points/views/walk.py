@@ -24,6 +24,7 @@ from hold_points.models import Check, Inspection, Nonconformity
 from hold_points.queries import WHOLE_HOUSE, Room, list_rooms, next_open
 from hold_points.readiness import State
 from hold_points.rooms import note_nothing, room_photographs
+from hold_points.signing import find_installing_crew
 from hold_points.views.finding import (
     SEERS,
     crumbs_of,
@@ -75,6 +76,7 @@ def describe_walk(
         "inspection": inspection,
         "house": inspection.house,
         "may_walk": may_walk(request, inspection),
+        "own_crew": find_installing_crew(person_of(request), inspection.house, inspection.point),
         "rows": rows,
         "readiness": rows.readiness,
         "rooms": rooms,

@@ -124,6 +124,25 @@ def test_who_worked_in_the_crew_is_told_so_and_may_not_sign(site, client):
     assert (answer.status_code, b"installed what is judged here" in answer.content) == (403, True)
 
 
+def test_who_worked_in_the_crew_finds_none_of_its_work_good_but_may_say_what_is_wrong(site, client):
+    client.force_login(site.tradesman)
+    check, bath = site.check("pipe-off"), site.place("bath")
+    for address in (page("check", check.pk), page("walk", site.point("H4").pk) + f"?room={bath.pk}"):
+        assert f"You belong to {site.crews['plumber']}" in client.get(address).content.decode()
+    assert 'value="met"' not in client.get(page("check", check.pk)).content.decode()
+    for act in ("met", "put right"):
+        answer = judge(client, check, act)
+        assert (answer.status_code, b"which installed this" in answer.content) == (403, True)
+    room = page("room", site.point("H4").pk, bath.pk)
+    assert client.post(room, {"act": "nothing", "photo": upload(site)}).status_code == 403
+    assert not Outcome.objects.exists()
+    site.find(check, "not met", by=site.tradesman, note="I saw it")
+    # What another crew installed is judged like by anybody.
+    there = page("check", site.check("full", "bed").pk)
+    assert 'value="met"' in client.get(there).content.decode()
+    site.find(site.check("full", "bed"), by=site.tradesman)
+
+
 def test_met_goes_on_to_the_next_check_of_the_room(site, as_supervisor):
     first = site.check("pipe-off")
     answer = judge(as_supervisor, first, "met")
