@@ -109,3 +109,47 @@ def test_light_cladding_brings_its_warning_to_every_trade_behind_it():
     # AS/NZS 3000:2018 3.9.4, read in a secondary list of clauses: 50 mm.
     assert "50 mm" in detail.instruction
     assert check_of(upstairs(), "d39-stated").safety
+
+
+def asked_in(resolved: ResolvedSequence, key: str) -> set[str]:
+    """Usual places in which a check, or its parts by zone, is asked."""
+    found: set[str] = set()
+    for check in resolved.checks:
+        if check.id == key or check.id.startswith((f"{key}-upper", f"{key}-ground", f"{key}-garage")):
+            places = places_for(check, resolved.entry.places, resolved.entry)
+            assert places is not None, key
+            found |= {one.key for one in places}
+    return found
+
+
+def test_under_an_upper_floor_nobody_asks_for_the_roof_space():
+    resolved = upstairs()
+    places = {one.key: one for one in TWO_STOREYS.places}
+    under_floor = {key for key, one in places.items() if one.attributes.get("roof_above") is False}
+    assert {"kitchen", "entry", "powder-room"} <= under_floor
+    # What closes to, clears from or lies in the roof space; the kitchen has bulkhead and lamps all the same.
+    for key in (
+        "d22-closed",
+        "d13-sealed",
+        "d13-heat",
+        "d09-clearance",
+        "h5-heat",
+        "d25-plane",
+        "d10-chords",
+    ):
+        assert asked_in(resolved, key), key
+        assert not asked_in(resolved, key) & under_floor, key
+    # Caps that are looked for room by room are as many as the plan's, which are counted once.
+    caps = sum(int(places[key].attributes["void_caps"]) for key in asked_in(resolved, "d13-sealed"))
+    assert caps == resolved.features["void_cap_count"]
+
+
+def test_lagging_is_asked_where_heated_pipes_run():
+    assert asked_in(upstairs(), "d10-lagging-cool") == {"ensuite", "bathroom", "bedroom-3"}
+    single = resolve(read_sequence(FOLDER / "brick_veneer_90.toml"), {})
+    assert asked_in(single, "d10-lagging-cool") == {"ensuite", "bathroom", "laundry", "kitchen"}
+    assert asked_in(single, "d10-chords") > asked_in(single, "d10-lagging-cool")
+
+
+def test_ridge_slot_is_asked_at_the_roof_that_has_one():
+    assert asked_in(upstairs(), "d04-clean") == {"roof-east", "roof-west"}

@@ -12,6 +12,7 @@ from coordination.sequence.standard import (
     early_dates,
     flatten,
     limit_for,
+    places_for,
     read_sequence,
     resolve,
 )
@@ -61,6 +62,13 @@ def test_steel_frame_asks_for_thermal_breaks_and_grommets():
     assert check_of(resolved, "d42-bond").safety
     timber = resolve(STEEL, {"roof_battens": "timber"})
     assert "d41" not in {one.id for one in timber.details}
+
+
+def test_every_hole_in_steel_is_looked_at_in_the_garage_too():
+    resolved = resolve(STEEL, {})
+    places = places_for(check_of(resolved, "d42-grommets"), STEEL.places, STEEL)
+    assert {one.key for one in places or ()} == {one.key for one in STEEL.places if one.kind == "room"}
+    assert "garage" in {one.key for one in places or ()}
 
 
 def test_steel_frame_computes_no_figure_that_metal_bridges():
