@@ -21,7 +21,7 @@ PHOTOGRAPHED = (Activity.PointKind.PHOTO, Activity.PointKind.HOLD_FROM_PHOTOGRAP
 
 
 def find_work(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
-    """Work of each visit asked: what is to be put right first, then photographs, then what the walk looks for."""
+    """Work of each visit asked: what is to be put right first, then photographs, then what is looked for."""
     ids = list(visit_ids)
     installed: dict[int, set[int]] = {pk: set() for pk in ids}
     for visit, detail in Installer.objects.filter(activity__visit__in=ids).values_list(

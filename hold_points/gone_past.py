@@ -6,7 +6,7 @@ that follows it up), and the release of the point, which still needs every check
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -16,13 +16,14 @@ from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put, supersede
 from coordination.people.access import require_role
-from coordination.people.models import Person, Role
+from coordination.people.models import Crew, Person, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Booking, House, Visit
 from coordination.sequence.telling import cut
 from hold_points import record
 from hold_points.models import Inspection, Nonconformity, Release
+from hold_points.rework import planners_of
 
 DECIDERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
 
@@ -108,7 +109,9 @@ def decide(nonconformity: Nonconformity, by: Person, decision: str) -> Nonconfor
                 % {"most": LONGEST_DECISION},
             )
         one.decision, one.decided_by, one.decided_at = words, by, clock.now()
-        one.save(update_fields=["decision", "decided_by", "decided_at"])
+        # Decided anew, what the crew said of the former decision is not said of this one.
+        one.state, one.said_done_at = Nonconformity.State.RAISED, None
+        one.save(update_fields=["decision", "decided_by", "decided_at", "state", "said_done_at"])
         record.append(
             house,
             "decision",
@@ -119,16 +122,62 @@ def decide(nonconformity: Nonconformity, by: Person, decision: str) -> Nonconfor
                 "decided_at": one.decided_at,
             },
         )
-        if one.crew is not None and one.gone_past is not None:
+        _tell_decision(one, by, house)
+    return one
+
+
+def _tell_decision(one: Nonconformity, by: Person, house: House) -> None:
+    """The crew is told; where no crew has the visit, the planners, who find one."""
+    recipients: Sequence[Crew | Person] = [one.crew] if one.crew is not None else planners_of(house)
+    for recipient in recipients:
+        put(
+            builder=house.builder,
+            to=recipient,
+            kind=Message.Kind.REWORK if one.crew is not None else Message.Kind.NOTICE,
+            about=f"nonconformity:{one.pk}",
+            version=f"decided:{one.decided_at:%Y%m%dT%H%M%S%f}",
+            subject=_("Put right: %(house)s, %(point)s was gone past")
+            % {"house": house.name, "point": one.gone_past.point.name if one.gone_past else ""},
+            body=_("%(name)s decided: %(decision)s") % {"name": cut(by.name, 48), "decision": one.decision},
+            facts={"nonconformity": one.pk},
+        )
+
+
+def say_put_right(nonconformity_id: int, crew: Crew) -> Nonconformity | None:
+    """A crew says that what was decided is done; the release still closes it. None where it is no such one.
+
+    Raises:
+        WrongState: nobody has decided yet, or the point was released since.
+    """
+    with transaction.atomic():
+        theirs = Nonconformity.objects.filter(pk=nonconformity_id, crew=crew, gone_past__isnull=False)
+        found = theirs.first()
+        if found is None:
+            return None
+        house = lock_house(found.house_id)
+        one = theirs.select_related("gone_past__point", "visit", "crew").get()
+        if one.state == Nonconformity.State.CLOSED:
+            raise WrongState(_("The point was released since; nothing is left to do."))
+        if one.decided_by_id is None:
+            raise WrongState(_("Nobody has decided yet how this is put right. The office is told of it."))
+        if one.state == Nonconformity.State.PUT_RIGHT:
+            return one
+        one.state, one.said_done_at = Nonconformity.State.PUT_RIGHT, clock.now()
+        one.save(update_fields=["state", "said_done_at"])
+        supersede(about=f"nonconformity:{one.pk}", kinds=(Message.Kind.REWORK,))
+        record.append(house, "said put right", {**_describe(one), "decision": one.decision})
+        point = one.gone_past.point.name if one.gone_past else ""
+        for person in [house.supervisor] if house.supervisor else planners_of(house):
             put(
                 builder=house.builder,
-                to=one.crew,
-                kind=Message.Kind.REWORK,
+                to=person,
+                kind=Message.Kind.NOTICE,
                 about=f"nonconformity:{one.pk}",
-                version=f"decided:{one.decided_at.isoformat()}",
-                subject=_("Put right: %(house)s, %(point)s was gone past")
-                % {"house": house.name, "point": one.gone_past.point.name},
-                body=_("%(name)s decided: %(decision)s") % {"name": cut(by.name, 48), "decision": words},
+                version=f"said done:{one.said_done_at:%Y%m%dT%H%M%S%f}",
+                subject=_("Said to be put right: %(point)s, %(house)s")
+                % {"point": point, "house": house.name},
+                body=_("%(crew)s says that it is done: %(decision)s")
+                % {"crew": crew.name, "decision": one.decision},
                 facts={"nonconformity": one.pk},
             )
     return one
@@ -149,7 +198,7 @@ def close_gone_past(inspection: Inspection, signed: Release, house: House) -> in
             )
         one.state = Nonconformity.State.CLOSED
         one.save(update_fields=["state", "decision", "decided_by", "decided_at"])
-        supersede(about=f"nonconformity:{one.pk}", kinds=(Message.Kind.REWORK,))
+        supersede(about=f"nonconformity:{one.pk}", kinds=(Message.Kind.REWORK, Message.Kind.NOTICE))
         record.append(
             house,
             "put right",

@@ -256,7 +256,8 @@ def _read_gone_past(house: House, words: Words) -> Iterable[str]:
         if words.reader is Reader.OWNER:
             yield _("%(on)s: work went on past %(holds)s (%(visit)s)") % said
         else:
-            yield _("%(on)s: %(crew)s went on past %(holds)s (%(visit)s)") % {**said, "crew": facts["crew"]}
+            crew = facts["crew"] or _("work that no crew was booked for")
+            yield _("%(on)s: %(crew)s went on past %(holds)s (%(visit)s)") % {**said, "crew": crew}
 
 
 def _describe_aside(one: Hold, words: Words) -> str:

@@ -103,16 +103,18 @@ class HoldPointsPort:
             trouble = None
             if nonconformity_id is not None:
                 trouble = (
-                    Nonconformity.objects.filter(
-                        pk=nonconformity_id, crew=crew, house=house, check_failed__isnull=False
-                    )
-                    .select_related("check_failed__inspection__point")
+                    Nonconformity.objects.filter(pk=nonconformity_id, crew=crew, house=house)
+                    .select_related("check_failed__inspection__point", "gone_past__point")
                     .first()
                 )
                 if trouble is None:
                     raise NotAllowed(_("This is not for your crew to put right."))
-                inspection = trouble.failed.inspection
-                detail, place = trouble.failed.detail, trouble.failed.place
+                if trouble.gone_past is not None:
+                    # No check failed, since nobody looked: it shows what was decided, and proves no check.
+                    inspection, detail, place = trouble.gone_past, None, None
+                else:
+                    inspection = trouble.failed.inspection
+                    detail, place = trouble.failed.detail, trouble.failed.place
             else:
                 inspection = _inspection_of(house, point_id, detail)
                 place = place or _only_place(inspection, detail)
@@ -137,7 +139,8 @@ class HoldPointsPort:
 
     def say_put_right(self, *, nonconformity_id: int, crew: Crew) -> None:
         """A crew says that something is put right. Another crew's raises NotAllowed."""
-        rework.say_put_right(nonconformity_id, crew)
+        if gone_past.say_put_right(nonconformity_id, crew) is None:
+            rework.say_put_right(nonconformity_id, crew)
 
     def call_ready(self, *, visit_id: int, crew: Crew, note: str = "") -> Sequence[str]:
         """A crew calls its points ready for the walk; returns the labels of the points called."""

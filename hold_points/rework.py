@@ -45,7 +45,8 @@ def raise_nonconformity(outcome: Outcome, check: Check, house: House) -> Nonconf
         )
     else:
         there.state, there.said_done_at = Nonconformity.State.RAISED, None
-        there.save(update_fields=["state", "said_done_at"])
+        there.put_right_until = find_put_right_until(check)
+        there.save(update_fields=["state", "said_done_at", "put_right_until"])
     record.append(
         house,
         "nonconformity",
@@ -154,10 +155,18 @@ def find_crew(check: Check) -> Crew | None:
 
 
 def find_put_right_until(check: Check) -> int | None:
-    """The half-day until which it can be put right: of the detail's window, else the start of the point."""
-    plan = Plan.objects.filter(house=check.inspection.house_id).order_by("-number").first()
-    if plan is None:
-        return None
+    """The half-day until which it can be put right, never one that has passed; None before the first plan.
+
+    It is that of the detail's window, else the start of the point; what comes too late for it is wanted at
+    once, in the present half-day.
+    """
+    house = check.inspection.house
+    plan = Plan.objects.filter(house=house).order_by("-number").first()
+    until = None if plan is None else _planned_until(check, plan)
+    return None if until is None else max(until, clock.current_half_day(house.builder.time_zone))
+
+
+def _planned_until(check: Check, plan: Plan) -> int | None:
     if check.detail_id:
         window = PlannedWindow.objects.filter(plan=plan, detail=check.detail_id).first()
         if window is not None:

@@ -4,22 +4,49 @@ import datetime as dt
 import json
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import IntegrityError, transaction
+from django.test import Client
 from django.urls import reverse
 
 from coordination import clock
 from coordination.outbox.models import Message
+from coordination.people.links import make_link
+from coordination.people.models import CrewLink
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence import bookings, progress
+from coordination.sequence.inspection import port
 from coordination.sequence.progress import Report
+from hold_points.facts import load_point
 from hold_points.gone_past import decide
-from hold_points.models import Nonconformity, RecordEntry
+from hold_points.models import Evidence, Nonconformity, RecordEntry
 from hold_points.releasing import reopen
 from tests.hold_points.houses import make_site
+from tests.planner.conftest import text_of
 
 
 def page(name, *args):
     return reverse(f"hold_points:{name}", args=args)
+
+
+class Phone:
+    """A crew's page, as its phone shows it."""
+
+    def __init__(self, booking, link):
+        self.browser, self.booking, self.link = Client(), booking, link
+
+    def read(self):
+        return text_of(self.browser.get(self.link))
+
+    def press(self, verb, **entries):
+        assert self.browser.post(f"{self.link}visit/{self.booking.pk}/{verb}/", entries).status_code == 302
+
+
+@pytest.fixture
+def phone_of(site):
+    return lambda trade: Phone(
+        site.booking("plumb"), f"/v/{make_link(site.crews[trade], CrewLink.Kind.PAGE)}/"
+    )
 
 
 @pytest.fixture
@@ -63,6 +90,53 @@ def test_a_named_person_decides_and_the_crew_is_told(site, trouble, client):
     assert "Open the corner" in message.body
     for shown in (page("desk"), page("hold", trouble.gone_past_id), page("record", site.house.pk)):
         assert "Open the corner and look." in client.get(shown).content.decode()
+
+
+def test_the_decision_is_work_on_the_crews_page_until_the_release_and_the_crew_says_when_it_is_done(
+    site, trouble, client, phone_of
+):
+    phone = phone_of("plumber")
+    assert "Put right" not in phone.read(), "nobody has decided yet"
+    with pytest.raises(WrongState, match="Nobody has decided"):
+        port().say_put_right(nonconformity_id=trouble.pk, crew=site.crews["plumber"])
+    decide(trouble, site.assessor, "Open the corner and look.")
+    words = phone.read()
+    assert "Open the corner and look. (decided, because the work went past Pockets)" in words
+    photo = SimpleUploadedFile("corner.jpg", site.picture(), "image/jpeg")
+    phone.press("photo", finding=trouble.pk, done="1", photo=photo)
+    trouble.refresh_from_db()
+    assert trouble.state == "put right"
+    evidence = Evidence.objects.get(nonconformity=trouble)
+    assert (evidence.inspection, evidence.check_shown) == (trouble.gone_past, None)
+    assert not load_point(site.point("H3")).evidence, "it proves no check"
+    assert "You said it is put right" in phone.read()
+    notice = Message.objects.get(subject__startswith="Said to be put right: Pockets")
+    assert (notice.person, "Open the corner" in notice.body) == (site.supervisor, True)
+    client.force_login(site.supervisor)
+    assert "that it is done: look at it." in client.get(page("hold", trouble.gone_past_id)).content.decode()
+
+    decide(trouble, site.assessor, "Open the other corner as well.")
+    trouble.refresh_from_db()
+    assert (trouble.state, trouble.said_done_at) == ("raised", None)
+    with pytest.raises(NotAllowed):
+        port().say_put_right(nonconformity_id=trouble.pk, crew=site.crews["installer"])
+    site.release_all("H3")
+    assert "Open the other corner" not in phone.read()
+
+
+def test_a_decision_about_work_that_no_crew_has_goes_to_the_planners(site, client):
+    bookings.stand_down(site.booking("plumb"), "does it himself", site.planner)
+    progress.record_progress(site.house, [Report("plumb", started=clock.current_half_day())], by=site.planner)
+    one = Nonconformity.objects.get()
+    decide(one, site.assessor, "Open the corner and look.")
+    told = Message.objects.get(body__contains="Open the corner")
+    assert (told.person, told.kind) == (site.planner, "notice")
+    client.force_login(site.supervisor)
+    addresses = [page("desk"), page("hold", one.gone_past_id), page("record", site.house.pk)]
+    for address in (*addresses, page("decision", one.pk), page("pack", site.house.pk, "builder")):
+        body = client.get(address).content.decode()
+        assert "Plumbing rough-in" in body
+        assert "None" not in body.replace("None was given", ""), address
 
 
 def test_the_crew_is_sent_the_whole_decision_in_at_most_300_characters(site, trouble):

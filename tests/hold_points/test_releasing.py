@@ -29,7 +29,7 @@ def give_concession(site, by=None, **more):
         "follow_up_owner": "Toni Vale",
         "password": PASSWORD,
     }
-    return concede(Nonconformity.objects.get(), by=by or site.planner, **{**values, **more})
+    return concede(Nonconformity.objects.latest("pk"), by=by or site.planner, **{**values, **more})
 
 
 def test_a_point_is_not_released_while_anything_is_open_and_says_what(site):
@@ -298,6 +298,11 @@ def test_who_follows_up_hears_of_it_on_the_day(site):
     site.find(site.check("pipe-off"))
     message.refresh_from_db()
     assert message.superseded_at is not None
+    # Nobody here bears that name: the planners hear of it, and whose act it is.
+    site.find(site.check("pipe-off"), "not met")
+    give_concession(site, follow_up_owner="Ann of the truss plant")
+    message = Message.objects.get(person=site.planner, subject__startswith="Follow up today")
+    assert "by Ann of the truss plant, who gets no mail from here" in message.body
 
 
 def test_a_new_failure_is_not_covered_by_the_old_concession(site):

@@ -110,6 +110,19 @@ def test_not_met_goes_to_the_crew_that_installed_it_at_once(site):
     assert [one.kind for one in RecordEntry.objects.order_by("n")] == ["outcome", "nonconformity"]
 
 
+def test_nobody_is_told_to_put_something_right_by_a_day_that_has_passed(site, monday_morning):
+    check = site.check("pipe-off")
+    site.find(check, "not met")
+    monday_morning.shift(dt.timedelta(days=60))
+    for _again in range(2):
+        site.find(check, "not met", note="still")
+        now = clock.current_half_day(site.builder.time_zone)
+        assert Nonconformity.objects.get().put_right_until == now
+        latest = Message.objects.filter(kind="rework").latest("pk")
+        assert f"Put right until {clock.say_half_day(now)}." in latest.body
+        monday_morning.shift(dt.timedelta(days=1))
+
+
 def test_a_fresh_met_closes_it_and_its_message(site):
     check = site.check("pipe-off")
     site.find(check, "not met")
