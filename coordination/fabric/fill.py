@@ -23,6 +23,8 @@ from coordination.fabric.inputs import (
 MOST_SQUEEZE = 0.05
 WASTE = 0.03
 TRIM_OVERSIZE = 10.0
+# Less batt than this behind a pipe is none: common practice.
+LEAST_BEHIND_PIPE = 20.0
 SAME = 1e-9
 
 
@@ -168,6 +170,23 @@ def cut_width(clear: float, batt_width: float) -> float:
             "take the wider batt or butt strips edge to edge",
         )
     return min(batt_width, clear + TRIM_OVERSIZE) if batt_width - clear > 25 else batt_width
+
+
+def split_round_pipe(depth: float, pipe: float, lagging: float) -> tuple[float, float]:
+    """Diameter over the lagging, and what is left of the stud behind it for a whole layer of batt; mm.
+
+    The pipe stands against the lining, on the warm side: all the batt that there is room for lies between
+    it and the cold.
+    """
+    require_positive("depth", depth)
+    require_not_negative("lagging", lagging)
+    whole = require_positive("pipe", pipe) + 2 * lagging
+    if whole > depth - LEAST_BEHIND_PIPE:
+        raise FabricError(
+            "pipe",
+            f"{show(whole)} mm over the lagging leaves no batt in {show(depth)} mm; move it out of the wall",
+        )
+    return whole, depth - whole
 
 
 def count_pockets(corners: int, junctions: int) -> int:

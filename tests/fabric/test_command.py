@@ -23,6 +23,7 @@ EXAMPLES = {
     "bays": "--length 8 --centres 600",
     "bay_cut": "--centres 600 --width 580",
     "pockets": "--corners 4 --junctions 9",
+    "pipe_split": "--depth 90",
     "bridged": "--layers 0.04,0.169,0.18,2.5/0.75@0.12,0.059,0.13",
     "bare": "--r 6 --base 0.36 --fraction 0.05",
     "restore": "--r 3.5 --base 0.35 --fraction 0.0243",
@@ -156,3 +157,32 @@ def test_numbers_too_large_for_any_house_give_a_refusal_and_no_infinity(capsys):
     out, err = capsys.readouterr()
     assert out == ""
     assert err.startswith("set_back: ")
+
+
+def test_command_says_what_a_miss_costs(capsys):
+    assert run(["miss.empty_bay", "--clear", "555", "--r", "2.5"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    # An empty bay behind brick veneer: 15.7 °C at 20 inside and 5 outside (derived from ISO 6946's layers).
+    assert document["result"]["temperature"] == pytest.approx(15.7, abs=0.06)
+    assert document["result"]["mould"] is False
+    assert document["inputs"]["height"] == 2.4
+    assert run(["miss.fumes"]) == 0
+    assert json.loads(capsys.readouterr().out)["result"]["rank"] == "danger"
+    assert run(["miss.empty_bay", "--help"]) == 0
+    assert "--clear [mm]  clear width of the bay" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "culprit"),
+    [
+        (["miss.leak"], "kind"),
+        (["miss.empty_bay", "--clear", "-1", "--r", "2.5"], "clear"),
+        (["miss.empty_bay", "--clear", "405", "--r", "2.5", "--humidity", "1.5"], "humidity"),
+        (["miss.empty_bay", "--clear", "405", "--r", "2.5", "--frame", "bamboo"], "frame"),
+    ],
+)
+def test_command_refuses_an_impossible_miss_by_name(capsys, words, culprit):
+    assert run(words) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith(f"{culprit}: ")

@@ -257,13 +257,28 @@ def test_platform_is_to_scale(joist, batt):
     assert {joist, batt - joist} <= {size + slack for size in crossed for slack in (-2, -1, 0, 1, 2)}
 
 
-def test_pipe_in_the_wall_leaves_the_batt_behind_it_whole():
-    """90 mm stud, 20 mm pipe with 13 mm lagging: 44 mm of batt run on behind it."""
-    root = parse(draw("pipe_split"))
-    back, *front = boxes(root, "batt")
+@pytest.mark.parametrize("frame", ["timber", "steel"])
+@pytest.mark.parametrize(
+    ("depth", "pipe", "behind"), [(90, 20, 44), (90, 25, 39), (140, 20, 94), (70, 20, 24)]
+)
+def test_pipe_in_the_wall_leaves_the_batt_behind_it_whole(frame, depth, pipe, behind):
+    """90 mm stud, 20 mm pipe with 13 mm lagging: 44 mm run on behind it, to scale, and none in front."""
+    root = parse(draw("pipe_split", depth=depth, pipe=pipe, centres=450, frame=frame))
+    layers = sorted(boxes(root, "batt"), key=lambda box: box[2] - box[0])
+    back, front = layers[-1], layers[-3:-1]
     assert back[2] - back[0] > 2 * max(box[2] - box[0] for box in front)
-    assert (back[3] - back[1]) / (front[0][3] - front[0][1]) == pytest.approx(44 / 46, rel=0.02)
-    assert any(text.text == "44" for text in root.iter(f"{SVG}text"))
+    whole = pipe + 26
+    assert (back[3] - back[1]) / (front[0][3] - front[0][1]) == pytest.approx(behind / whole, rel=0.03)
+    assert any(text.text == str(behind) for text in root.iter(f"{SVG}text"))
+    assert f"{behind} mm, whole behind the pipe" in spoken(draw("pipe_split", depth=depth, pipe=pipe))
+    x, y, radius = next(
+        tuple(float(one.get(key)) for key in ("cx", "cy", "r"))
+        for one in root.iter(f"{SVG}circle")
+        if one.get("class") == "soft"
+    )
+    assert y - radius == pytest.approx(back[3], abs=0.3), "the lagging touches the layer behind it"
+    for box in front:
+        assert box[2] <= x - radius + 0.3 or box[0] >= x + radius - 0.3, "nothing lies in front of the pipe"
 
 
 roofs = st.fixed_dictionaries(

@@ -109,6 +109,14 @@ def test_bays_of_an_eight_metre_wall(centres, count, share):
     assert done["stud_share"] == pytest.approx(share)
 
 
+def test_batt_is_split_at_what_the_lagged_pipe_leaves_of_the_stud():
+    """By hand: 20 mm of pipe and twice 13 mm of lagging are 46 mm; of a 90 mm stud 44 mm stay behind it."""
+    assert calculate("pipe_split", depth=90).result == {"whole": 46, "behind": 44}
+    assert calculate("pipe_split", depth=140, pipe=25, lagging=20).result == {"whole": 65, "behind": 75}
+    with pytest.raises(FabricError, match="move it out of the wall"):
+        calculate("pipe_split", depth=70, pipe=40)
+
+
 def test_pockets_are_corners_and_junctions():
     assert calculate("pockets", corners=6, junctions=8).result == {"count": 14}
     with pytest.raises(FabricError, match="whole"):

@@ -54,6 +54,13 @@ def _pockets(corners: int, junctions: int) -> dict[str, Value]:
     return {"count": fill.count_pockets(corners, junctions)}
 
 
+def _pipe_split(depth: float, pipe: float, lagging: float) -> dict[str, Value]:
+    whole, behind = fill.split_round_pipe(depth, pipe, lagging)
+    return {"whole": whole, "behind": behind}
+
+
+PIPE = Input("pipe", "mm", "outer diameter of the pipe", 20)
+LAGGING = Input("lagging", "mm", "thickness of the lagging", 13)
 CENTRES = Input("centres", "mm", "spacing of the studs, centre to centre")
 STUD = Input("stud", "mm", "thickness of the stud", 45)
 
@@ -157,5 +164,17 @@ THICKNESS: tuple[Definition, ...] = (
         run=_pockets,
         formula="count = corners + junctions",
         source="common practice: one pocket at each; a reachable corner or a ladder junction has none",
+    ),
+    Definition(
+        name="pipe_split",
+        question="Where is the batt split round a pipe in the wall?",
+        inputs=(Input("depth", "mm", "depth of the stud"), PIPE, LAGGING),
+        results=(
+            Result("whole", "mm", "pipe over its lagging: the layer that stops at both sides of it"),
+            Result("behind", "mm", "layer of batt that runs on whole behind it"),
+        ),
+        run=_pipe_split,
+        formula="whole = pipe + 2 · lagging; behind = depth - whole",
+        source="geometry; common practice: the pipe on the warm side of the bay, against the lining",
     ),
 )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from coordination.fabric import fill
+from coordination.fabric.catalogue.thickness import LAGGING, PIPE
 from coordination.fabric.drawings.drawing import Drawing, Words
 from coordination.fabric.drawings.members import FLANGE, FRAME, WEB, is_steel, paint_stud
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
@@ -128,14 +129,9 @@ STUD_BAY = Drawing(
 
 
 def _paint_pipe(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
-    pipe, lagging, depth = n["pipe"], n["lagging"], n["depth"]
-    whole = require_positive("pipe", pipe) + 2 * lagging
-    if lagging < 0 or whole > depth - 20:
-        raise FabricError(
-            "pipe",
-            f"{show(whole)} mm over the lagging leaves no batt in {show(depth)} mm; move it out of the wall",
-        )
-    words.know(whole=whole, behind=depth - whole)
+    pipe, depth = n["pipe"], n["depth"]
+    whole, left_behind = fill.split_round_pipe(depth, pipe, n["lagging"])
+    words.know(whole=whole, behind=left_behind)
     scale = _scale(n)
     thick, size = depth * scale, whole * scale
     y = 44.0
@@ -167,8 +163,8 @@ PIPE_SPLIT = Drawing(
         CENTRES,
         STUD,
         DEPTH,
-        Input("pipe", "mm", "outer diameter of the pipe", 20),
-        Input("lagging", "mm", "thickness of the lagging", 13),
+        PIPE,
+        LAGGING,
         FRAME,
     ),
     labels={
@@ -180,8 +176,8 @@ PIPE_SPLIT = Drawing(
         "inside": "inside: plasterboard",
         "behind": "{behind}",
         "pipe": "Pipe {pipe} mm on the warm side, lagged to {whole} mm, clips included",
-        "back": "Back half of the batt, {behind} mm, whole behind the pipe",
-        "front": "Front half cut to both sides of it: never squeezed over the pipe",
+        "back": "Back layer of the batt, {behind} mm, whole behind the pipe, on its cold side",
+        "front": "Front layer, {whole} mm, cut to both sides of the lagging: nothing squeezed over it",
     },
     paint=_paint_pipe,
 )
