@@ -9,7 +9,14 @@ import pytest
 from django.conf import settings
 
 from coordination.fabric.drawings import DRAWINGS, draw
-from coordination.sequence.standard import FeatureErrors, drawing_for, lint_entry, read_sequence, resolve
+from coordination.sequence.standard import (
+    FeatureErrors,
+    drawing_for,
+    lint_entry,
+    number_for,
+    read_sequence,
+    resolve,
+)
 from tests.sequence.planted import plant
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures/sequences"
@@ -116,3 +123,17 @@ def test_word_that_a_drawing_does_not_know_is_refused_with_those_that_it_knows()
         found = [one.message for one in lint_entry(sequence) if one.level == "refused"]
         assert (found == []) is fine, found
         assert fine or "give one of garage, subfloor" in found[0]
+
+
+@pytest.mark.parametrize(("name", "stud", "behind"), [("brick_veneer_90", 90, 44), ("steel_frame", 140, 94)])
+def test_pipe_in_a_wall_is_told_judged_and_drawn_with_the_same_batt_behind_it(name, stud, behind):
+    """By hand: stud less 20 mm of pipe and 2 times 13 mm of lagging, all of it on the cold side."""
+    house = resolved(name, {"stud_depth": stud, "wall_batt_mm": stud})
+    for row in (*house.details, *house.checks):
+        if row.id in ("d11", "d21", "d11-position", "d21-split"):
+            words = getattr(row, "instruction", "") or row.text
+            assert "{behind} mm" in words, row.id
+            assert number_for(row.numbers["behind"], house.features).value == behind
+            assert "thicker" not in words
+    for key in ("d11", "d21"):
+        assert f"{behind} mm, whole behind the pipe" in drawn(house, key)
