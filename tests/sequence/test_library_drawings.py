@@ -132,8 +132,7 @@ def test_pipe_in_a_wall_is_told_judged_and_drawn_with_the_same_batt_behind_it(na
     for row in (*house.details, *house.checks):
         if row.id in ("d11", "d21", "d11-position", "d21-split"):
             words = getattr(row, "instruction", "") or row.text
-            assert "{behind} mm" in words, row.id
-            assert number_for(row.numbers["behind"], house.features).value == behind
+            assert f"{behind} mm" in words, row.id
             assert "thicker" not in words
     for key in ("d11", "d21"):
         assert f"{behind} mm, whole behind the pipe" in drawn(house, key)
