@@ -108,9 +108,7 @@ def require_no_own_work(person: Person, house: House, checks: Iterable[Check]) -
     crew = _find_crew_that_made(person, house, list(checks))
     if crew is not None:
         raise NotAllowed(
-            _(
-                "You belong to %(crew)s, which installed this. Someone else finds it met; you may say 'not met'."
-            )
+            _("You belong to %(crew)s, which installed this. Someone else finds it met, not you.")
             % {"crew": crew}
         )
 

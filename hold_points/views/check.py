@@ -189,6 +189,7 @@ def _page(
         "judged_from_photograph": _from_photograph(request, found, state.hands),
         "may_judge_from_photograph": found.remote_closing and not found.safety and state.photos > 0,
         "confirm": _describe_confirm(found) if confirm else None,
+        "closes": not context["may_walk"] and _is_second_person(request, found, state.hands),
         "own_work": context["own_crew"] is not None and is_own_work(person_of(request), found),
         "history": history,
         "seen": _seen(request, history, otherwise),
@@ -210,7 +211,12 @@ def _from_photograph(request: HttpRequest, found: Check, hands: frozenset[int]) 
         return False
     if found.inspection.point.point_kind == Activity.PointKind.HOLD_FROM_PHOTOGRAPHS:
         return True
-    return bool(hands) and person_of(request).pk not in hands
+    return _is_second_person(request, found, hands)
+
+
+def _is_second_person(request: HttpRequest, found: Check, hands: frozenset[int]) -> bool:
+    """Whether the person may close what others put right with their own hand."""
+    return bool(hands) and not found.safety and person_of(request).pk not in hands
 
 
 def _describe_confirm(found: Check) -> dict[str, Any]:

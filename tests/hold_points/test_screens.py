@@ -116,6 +116,22 @@ def test_a_planner_looks_but_neither_judges_nor_signs(site, client):
     assert site.hold("H4").is_open
 
 
+def test_a_planner_is_offered_to_judge_only_what_another_put_right_by_own_hand(site, client):
+    check = site.check("pipe-off")
+    walk = page("walk", site.point("H4").pk) + f"?room={site.place('bath').pk}"
+    client.force_login(site.planner)
+    body = client.get(page("check", check.pk)).content.decode()
+    assert "Whoever walks the point judges it" in body
+    assert 'name="act"' not in body
+    assert 'name="act"' not in client.get(walk).content.decode()
+    site.find(check, "put right", own_hand=True, photo=True)
+    body = client.get(page("check", check.pk)).content.decode()
+    acts = re.findall(r'name="act" value="([^"]+)"', body)
+    assert acts == ["met", "not met"]
+    assert judge(client, check, "met", from_photograph="yes").status_code == 302
+    assert Outcome.objects.filter(by=site.planner, kind="met").exists()
+
+
 def test_who_worked_in_the_crew_is_told_so_and_may_not_sign(site, client):
     site.release_all("H3")
     site.pass_checks("H4")
