@@ -13,7 +13,6 @@ from coordination.sequence.standard import (
     FeatureErrors,
     drawing_for,
     lint_entry,
-    number_for,
     read_sequence,
     resolve,
 )
