@@ -17,13 +17,16 @@ from django.db import connection, transaction
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
+from coordination import clock
+from coordination.outbox.models import Message
 from coordination.people.models import Person
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
-from coordination.sequence import bookings, holds
+from coordination.sequence import bookings, holds, progress
 from coordination.sequence.models import Booking
+from coordination.sequence.progress import Report
 from hold_points import record
 from hold_points.identifiers import new_id
-from hold_points.models import Nonconformity, Outcome, Release
+from hold_points.models import Nonconformity, Outcome, Release, Reopening
 from hold_points.releasing import concede, reopen
 from hold_points.rework import say_put_right
 from hold_points.verify_record import verify_export
@@ -361,6 +364,26 @@ class HoldPointMachine(RuleBasedStateMachine):
         happened = done(bookings.make_firm, self.site.booking("batts"), self.site.planner)
         assert happened == (self.released == set(PARTS) and before == "pencilled"), (before, self.released)
         self.reached["firm"] += happened
+
+    @rule(room=st.sampled_from(sorted(ROOMS)))
+    def a_room_is_re_opened_while_the_next_are_at_work_by_mistake(self, room: str) -> None:
+        """Begun behind an open hold it went past it; it is stopped; taken back, it stands as before."""
+        self.clock.shift(60)
+        before, held = self.site.booking("batts"), self.released != set(PARTS)
+        report = Report("batts", started=clock.current_half_day(self.site.builder.time_zone))
+        progress.record_progress(self.site.house, [report], by=self.site.planner)
+        now = self.site.booking("batts")
+        told = ("under way", True) if held else (before.state, before.went_past_hold)
+        assert (now.state, now.went_past_hold) == told
+        raised = Nonconformity.objects.filter(gone_past__point__key="H4").exclude(state="closed")
+        assert raised.exists() or not held
+        counted = (Message.objects.filter(kind="stop"), Reopening.objects.all())
+        stops, opened = (one.count() for one in counted)
+        self.re_open(room)
+        assert counted[0].count() - stops == counted[1].count() - opened, "one stop for each re-opening"
+        self.reached["stopped at work"] += counted[0].count() - stops
+        progress.take_back(now.visit.activities.get(), "the wrong house", by=self.site.planner)
+        assert self.site.booking("batts").state == before.state.replace("firm", "pencilled")
 
     @rule()
     def stand_the_next_down_and_ask_again(self) -> None:

@@ -68,7 +68,14 @@ def run(machine, runs, steps):
 def test_whatever_happens_in_whichever_order_the_hold_is_what_the_model_says(machine):
     assert len(RULES) >= 12
     run(machine, RUNS, STEPS)
-    for what in ("released", "part released", "firm", "taken back to pencilled", "conceded"):
+    for what in (
+        "released",
+        "part released",
+        "firm",
+        "taken back to pencilled",
+        "conceded",
+        "stopped at work",
+    ):
         assert machine.reached[what] > 0, machine.reached
 
 
