@@ -284,10 +284,15 @@ def list_rooms(rows: PointRows, whole_house: str) -> list[Room]:
 
 
 def next_open(room: Room | None, after: int | None = None) -> CheckState | None:
-    """The next check to look at: open ones of the room after the one given, then the room's others."""
+    """The next check to look at: open ones of the room after the one given, then the room's others.
+
+    What was judged and only lacks its photograph comes last of the room.
+    """
     if room is None:
         return None
-    waiting = [one for one in room.states if one.state is State.OPEN]
+    waiting = [one for one in room.states if one.state is State.OPEN] or [
+        one for one in room.states if one.state is State.NO_EVIDENCE
+    ]
     ids = [one.check.id for one in room.states]
     if after in ids:
         later = [one for one in waiting if ids.index(one.check.id) > ids.index(after)]

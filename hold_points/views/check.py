@@ -22,7 +22,8 @@ from hold_points.evidence import Shows, accept, read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
-from hold_points.queries import list_rooms, next_open
+from hold_points.queries import Room, list_rooms, next_open
+from hold_points.readiness import State
 from hold_points.rework import find_crew, find_put_right_until, say_limit
 from hold_points.sampling import draw_spots
 from hold_points.signing import is_own_work
@@ -133,17 +134,30 @@ def _keep_sent_along(request: HttpRequest, found: Check) -> None:
 
 
 def _go_on(request: HttpRequest, found: Check, outcome: Outcome) -> HttpResponse:
-    messages.success(
-        request, _("On the record: %(what)s, %(kind)s.") % {"what": found.text, "kind": _say(outcome)}
-    )
+    said = {"what": found.text.rstrip("."), "kind": _say(outcome)}
     rows = load_point(found.inspection)
+    state = next((one for one in rows.readiness.states if one.check.id == found.pk), None)
+    if state is not None and state.state is State.NO_EVIDENCE:
+        words = (
+            _("On the record: %(what)s, %(kind)s. The document's photograph or its number is still missing.")
+            if found.evidence == Check.Evidence.DOCUMENT
+            else _("On the record: %(what)s, %(kind)s. Its photograph is still missing: take it now.")
+        )
+        messages.warning(request, words % said)
+        return redirect("hold_points:check", found.pk)
+    messages.success(request, _("On the record: %(what)s, %(kind)s.") % said)
     rooms = list_rooms(rows, _("Whole house"))
     here = next((room for room in rooms if room.place_id == (found.place_id or 0)), None)
+    return redirect(_address_after(found, here))
+
+
+def _address_after(found: Check, here: Room | None) -> str:
+    """Where the walk goes on after a check: the next one of its room, else the room itself."""
     following = next_open(here, found.pk)
     if following is not None:
-        return redirect("hold_points:check", following.check.id)
+        return reverse("hold_points:check", args=[following.check.id])
     walk = reverse("hold_points:walk", args=[found.inspection_id])
-    return redirect(f"{walk}?room={found.place_id or 0}")
+    return f"{walk}?room={found.place_id or 0}"
 
 
 def _say(outcome: Outcome) -> str:
@@ -192,6 +206,7 @@ def _page(
         "closes": not context["may_walk"] and _is_second_person(request, found, state.hands),
         "own_work": context["own_crew"] is not None and is_own_work(person_of(request), found),
         "history": history,
+        "after": _address_after(found, here) if state.latest is not None and state.passes else "",
         "seen": _seen(request, history, otherwise),
         "otherwise": otherwise,
     }

@@ -21,3 +21,9 @@ def nothing_missing(db) -> Iterator[None]:
     """Whatever the test did through the acts, the nightly count finds nothing wrong afterwards."""
     yield
     assert [line for house in House.objects.all() for line in recount(house)] == []
+
+
+@pytest.fixture
+def as_supervisor(site, client):
+    client.force_login(site.supervisor)
+    return client
