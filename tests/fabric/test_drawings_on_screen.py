@@ -57,7 +57,12 @@ GRID: dict[str, dict[str, tuple[float | str, ...]]] = {
     "pockets": {"depth": (90, 70, 120, 140), "stud": (45, 35), "inner": (70, 90), "frame": FRAMES},
     "void_cap": {"width": (300, 100, 600, 900), "batt": (290, 90, 175)},
     "bulkhead": {"width": (400, 200, 600), "drop": (300, 150, 600), "batt": (290, 175)},
-    "truss_pipes": {"pitch": (22.5, 5, 15, 35, 45), "batt": (290, 175), "chord": (90, 140), "pipe": (46, 60)},
+    "truss_pipes": {
+        "pitch": (22.5, 3, 5, 12, 15, 30, 45, 60),
+        "batt": (290, 175),
+        "chord": (90, 140),
+        "pipe": (46, 60),
+    },
     "raked_wall": {"height": (1200, 300, 2400), "stud": (90, 140), "ceiling": (290, 150)},
     "switchboard": {
         "depth": (90, 70, 140),

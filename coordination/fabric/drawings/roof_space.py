@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
@@ -20,53 +21,90 @@ from coordination.fabric.inputs import (
 from coordination.fabric.registry import Input
 
 TALLEST_WALL = 850.0
+SPAN = 2600.0
 BATT = Input("batt", "mm", "thickness of the ceiling batt")
+
+
+@dataclass(frozen=True)
+class Truss:
+    """The part of a truss that is drawn, in mm from its heel: where the two webs and three pipes are."""
+
+    start: float
+    run: float
+    rise: float
+    begins: float
+    webs: tuple[float, float]
+
+
+def _fit_truss(slope: float, batt: float, lower: float, room: float) -> Truss:
+    """A length of roof with room for pipes over the batt; a flat one is shown from further in.
+
+    `lower` is the depth of the top chord measured upright, `room` what a pipe needs of height between batt
+    and top chord.
+    """
+    rise = min(SPAN * slope, 2000.0)
+    run = rise / slope
+    begins = (batt + lower) / slope
+    first, second = 0.47 * run, 0.72 * run
+    # Between the start of the batt and the first web lies the pipe on the chord; at the second web
+    # the top chord stands high enough over the batt.
+    start = max(0.0, begins + 0.1 * run - first, (batt + lower + room) / slope - second)
+    return Truss(start, run, rise, max(begins, start), (start + first, start + second))
 
 
 def _paint_truss(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     slope = math.tan(math.radians(require_pitch("pitch", n["pitch"])))
-    batt, chord, pipe = require_positive("batt", n["batt"]), n["chord"], n["pipe"]
+    batt, chord, pipe = require_positive("batt", n["batt"]), n["chord"], require_positive("pipe", n["pipe"])
     if batt <= require_positive("chord", chord):
         raise FabricError(
             "batt", f"{show(batt)} mm does not cover the {show(chord)} mm chord; give the ceiling batt"
         )
-    span = 2600.0
-    rise = min(span * slope, 2000.0)
-    run = rise / slope
-    scale = min((WIDTH - 2 * MARGIN - 36) / run, 210 / rise)
-    x0, ground = MARGIN, 34 + rise * scale
-    right = x0 + run * scale
-    deep = max(5.0, chord * scale)
+    slant = math.cos(math.radians(n["pitch"]))
+    run = min(SPAN, 2000.0 / slope)
+    scale = min((WIDTH - 2 * MARGIN - 36) / run, 210 / (run * slope))
+    # A pipe is drawn to scale, yet never so small that it is not seen; it touches neither batt nor chord.
+    size = max(4.0, pipe * scale / 2)
+    truss = _fit_truss(slope, batt, chord / slant, (2 * size + 6) / scale)
+    start, end = truss.start, truss.start + truss.run
+    x0, ground = MARGIN, 34 + end * slope * scale
+    right = x0 + truss.run * scale
+    deep, lower = max(5.0, chord * scale), chord / slant * scale
+
+    def px(x: float) -> float:
+        return x0 + (x - start) * scale
 
     def top(x: float) -> float:
-        return ground - (x - x0) * slope
+        return ground - x * slope * scale
 
-    sheet.batt(
-        x0 + (batt / slope) * scale, ground - batt * scale, right - x0 - batt / slope * scale, batt * scale
-    )
+    over = ground - batt * scale
+    sheet.batt(px(truss.begins), over, right - px(truss.begins), batt * scale)
     sheet.box(x0, ground - deep, right - x0, deep, "ink", 1.2, tint=0.2)
     sheet.board(x0, ground, right - x0, 4)
-    cosine = math.cos(math.radians(n["pitch"]))
-    lower = deep / cosine
     sheet.outline(
-        [(x0, ground), (right, top(right)), (right, top(right) + lower), (x0, ground + lower)], tint=0.2
+        [(x0, top(start)), (right, top(end)), (right, top(end) + lower), (x0, top(start) + lower)], tint=0.2
     )
-    w1, w2 = x0 + run * scale * 0.45, x0 + run * scale * 0.72
-    for foot, head in ((w1, w2), (w2 + 8, w2)):
-        sheet.line((foot, ground - deep), (head, top(head) + lower), "ink", 5, faint=0.35)
-    size = max(4.0, pipe * scale)
-    web = (w1 + (w2 - w1) * 0.62, ground - deep + (top(w2) + lower - ground + deep) * 0.62)
-    hung = (x0 + run * scale * 0.86, top(x0 + run * scale * 0.86) + lower + size + 1)
-    bad = (x0 + run * scale * 0.34, ground - deep - size)
-    sheet.ring(web[0] + size + 3, web[1], size, "open ink", 1.6, tint=0.2)
-    sheet.ring(*hung, size, "open ink", 1.6, tint=0.2)
+    if start:
+        sheet.line((x0, top(start) - 6), (x0, ground + 10), "soft", 1.2, "7 3 2 3")
+    w1, w2 = truss.webs
+    head = (px(w2), top(w2) + lower)
+    for foot in (w1, w2 + 0.1 * truss.run):
+        sheet.line((px(foot), ground - deep), head, "ink", 5, faint=0.35)
+    high = min((over + head[1]) / 2, over - size - 2)
+    share = (ground - deep - high) / (ground - deep - head[1])
+    good = (px(w1) + (head[0] - px(w1)) * share + size + 3, high)
+    hung = w2 + 0.14 * truss.run
+    bad = (px((truss.begins + w1) / 2), ground - deep - size)
+    sheet.ring(*good, size, "open ink", 1.6, tint=0.2)
+    sheet.ring(px(hung), top(hung) + lower + (size + 1) / slant, size, "open ink", 1.6, tint=0.2)
     sheet.ring(*bad, size, "held ink", 1.6, tint=0.2)
     x, y = bad
     sheet.path(f"M{x - 8:.1f} {y - 8:.1f}l16 16m0 -16l-16 16", "held ink", 2)
-    sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
-    sheet.number(1, web[0] - 52, max(24.0, web[1] - 52), (web[0] + size, web[1]))
+    sheet.upright(right + 8, over, ground, words["batt"])
+    sheet.number(1, good[0] - 58, max(24.0, good[1] - 52), good)
     sheet.number(2, x0 + 40, ground + 30, (bad[0] - 3, bad[1] + 3))
-    sheet.number(3, right - 60, ground + 30, (right - 60, ground - deep / 2))
+    beside = max(right - 60, x0 + 66)
+    sheet.number(3, beside, ground + 30, (beside, ground - deep / 2))
+    words.know(cut=words["cut"] if start else "")
     sheet.floor = ground + 44
     sheet.note(1, words["good"])
     sheet.note(2, words["bad"])
@@ -84,7 +122,8 @@ TRUSS_PIPES = Drawing(
     labels={
         "title": "Pipes in the roof space in section, to scale",
         "says": "A truss with two pipes clear of the batts, on a web and under the top chord, and one "
-        "the wrong way, resting on the bottom chord.",
+        "the wrong way, resting on the bottom chord.{cut}",
+        "cut": " The roof is shown from where a pipe fits over the batts; the heel lies further out.",
         "batt": "{batt}",
         "good": "Pipe on a web or under the top chord, supported as the truss designer allows, lagged, clips "
         "included: {pipe} mm over the lagging",
