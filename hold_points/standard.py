@@ -228,11 +228,16 @@ def _strictest(evidence: Iterable[str]) -> str:
 
 
 def _draw(check: library.Check, places: Sequence[Place | None]) -> set[Place | None]:
-    """The places that a sample looks at, drawn at random so that no crew knows them; all without a share."""
-    share = check.sampling.share
-    if check.sampling.rule == "every" or share >= 1 or None in places:
+    """The places that a sample looks at, drawn at random so that no crew knows them; all without a share.
+
+    So many of them that the least number of pieces in the house is reached.
+    """
+    sampling = check.sampling
+    share = sampling.share
+    if sampling.rule == "every" or share >= 1 or None in places:
         return set(places)
-    count = min(len(places), max(1, math.ceil(share * len(places))))
+    enough = math.ceil(sampling.least / max(sampling.number, 1))
+    count = min(len(places), max(1, math.ceil(share * len(places)), enough))
     return set(secrets.SystemRandom().sample(list(places), count))
 
 

@@ -35,6 +35,10 @@ def say_sampling(sampling: Sampling) -> str:
     if sampling.number:
         words = _("%(number)d of the %(of)s of each room or side, drawn at random on entering")
         parts.append(words % {"number": sampling.number, "of": of})
+    if sampling.along and not sampling.least:
+        # As the sequence says it; on a house it is counted.
+        words = _("at least one for each %(every)g of '%(along)s'")
+        parts.append(words % {"every": sampling.every, "along": sampling.along})
     if sampling.least:
         parts.append(_("at least %(least)d in the house") % {"least": sampling.least})
     return ", ".join(parts)

@@ -117,3 +117,13 @@ def test_on_one_surface_danger_comes_first_then_what_costs_most_to_miss(db, mond
         assert band == sorted(band, key=lambda one: (one[0], file_order[one[1]]))
     turned = [band for band in bands.values() if band != sorted(band, key=lambda one: file_order[one[1]])]
     assert turned, "somewhere the price changes the order"
+
+
+def test_two_lintels_of_the_house_are_opened_in_rooms_that_no_crew_can_know(db, monday_morning):
+    """All are seen and two opened: common practice. A tenth of nine rooms would be one."""
+    house = open_office().house()
+    opened = Check.objects.filter(inspection__house=house, key="d18-opened")
+    seen = Check.objects.filter(inspection__house=house, key="d18-filled")
+    assert opened.count() == seen.count() > 2
+    assert sum(one.sample["drawn"] for one in opened) == 2
+    assert not any(one.sample for one in seen)

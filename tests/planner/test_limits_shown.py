@@ -72,6 +72,11 @@ def test_a_check_is_shown_with_its_evidence_its_sample_and_how_sure_its_limit_is
             Sampling("sample", number=3, least=10, of="bays"),
             "3 of the bays of each room or side, drawn at random on entering, at least 10 in the house",
         ),
+        (
+            Sampling("sample", number=1, every=6, along="eaves_length", of="places"),
+            "1 of the places of each room or side, drawn at random on entering, "
+            "at least one for each 6 of 'eaves_length'",
+        ),
     ],
 )
 def test_a_sample_is_said_as_the_sequence_asks_for_it(sampling: Sampling, words: str) -> None:

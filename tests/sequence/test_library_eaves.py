@@ -113,3 +113,28 @@ def test_number_that_a_condition_asks_for_and_nobody_can_reckon_names_row_and_fe
         resolve(read_sequence(told), {"pitch": 90})
     assert "pitch" in refused.value.errors
     assert refused.value.row == "detail 'd23'"
+
+
+@pytest.mark.parametrize(("metres", "places"), [(40, 7), (36, 6), (36.5, 7), (4, 1)])
+def test_airway_is_looked_at_every_six_metres_of_the_eaves(metres: float, places: int) -> None:
+    # Common practice: one for each side, and one for each 6 m.
+    for features, key in (({}, "d23-airway"), ({"heel_height": 315}, "d29-airway")):
+        resolved = resolve(VENEER, {"eaves_length": metres, **features})
+        sampling = next(one for one in resolved.checks if one.id == key).sampling
+        assert (sampling.number, sampling.least) == (1, places)
+
+
+def test_parts_of_a_point_look_at_the_airway_as_often_together() -> None:
+    resolved = resolve(SEQUENCES["two_storey_brick_veneer_90"], {"eaves_length": 60}, ["from-above"])
+    parts = [one for one in resolved.checks if one.id.startswith("d23-airway-")]
+    assert {one.section for one in parts} == {"Upper floor", "Ground floor", "Garage"}
+    # 60 / 6 = 10 in the house, shared out over three zones: 4 each.
+    assert {one.sampling.least for one in parts} == {4}
+
+
+def test_sample_along_what_is_no_length_of_the_house_is_refused() -> None:
+    for along, message in (("eave_length", "is unknown"), ("roof_cover", "is no number")):
+        told = VENEER.text.replace('along = "eaves_length"', f'along = "{along}"', 1)
+        findings = lint_entry(read_sequence(told))
+        assert [(one.entry, one.lint) for one in findings] == [("check 'd23-airway'", "unknown feature")]
+        assert message in findings[0].message

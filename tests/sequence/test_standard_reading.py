@@ -122,6 +122,12 @@ def test_text_that_is_no_toml_is_refused_with_its_line():
         ('id = "c1"', 'id = "c1"\nsafety = true\nremote = true', "check 'c1'", "safety"),
         ('id = "c1"', 'id = "c1"\nsampling = {least = 3}', "check 'c1', sampling", "a sample of everything"),
         ('id = "c1"', 'id = "c1"\nsampling = {share = 2}', "check 'c1', sampling", "up to 1"),
+        (
+            'id = "c1"',
+            'id = "c1"\nsampling = {number = 1, every = 6}',
+            "check 'c1', sampling",
+            "'every' and 'along' belong together",
+        ),
         ("sets = {batt = 90}", "", "option 'thin'", "it changes nothing"),
         ("sets = {batt = 90}", "sets = {bat = 90}", "option 'thin'", "no feature 'bat'"),
     ],

@@ -25,7 +25,7 @@ from coordination.planner.forms.authoring_lines import NumbersField, PairsField,
 from coordination.sequence.library.judging_rows import EVIDENCE, SURE
 
 SOURCES = ("value", "feature", "published", "calculation", "result", "inputs")
-SAMPLING_FIELDS = ("number", "share", "least", "of")
+SAMPLING_FIELDS = ("number", "share", "least", "every", "along", "of")
 NUMBERS_HELP = _(
     "One on each line, as in: lap: published wrap.lap, or: near: feature airway, or: clear: calculation bay "
     "clear centres=stud_centres stud=stud_thickness"
@@ -146,6 +146,8 @@ class CheckForm(RowForm):
         label=_("or of this share of the places"), min_value=0, max_value=1, required=False
     )
     sampling_least = forms.IntegerField(label=_("at least so many"), min_value=0, required=False)
+    sampling_every = PlainNumberField(label=_("and one for each"), min_value=0, required=False)
+    sampling_along = forms.ChoiceField(label=_("of this length of the house"), required=False)
     sampling_of = forms.CharField(
         label=_("of what"), max_length=120, required=False, help_text=_("As in: bays of each outside wall")
     )
@@ -194,6 +196,7 @@ class CheckForm(RowForm):
         numbers = [one for one in self.tables.get("feature", []) if one.get("kind") == "number"]
         labelled = [(one["key"], f"{one.get('label', '')} ({one['key']})") for one in numbers]
         self.choose_from("limit_feature", labelled, empty=_now("none"))
+        self.choose_from("sampling_along", labelled, empty=_now("none"))
         published = [
             (key, f"{key}: {limit.value:g} {limit.unit} ({limit.applies})") for key, limit in LIMITS.items()
         ]

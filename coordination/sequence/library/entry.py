@@ -197,13 +197,16 @@ class LimitRule:
 class Sampling:
     """All of them, or a random sample drawn on entry to the place.
 
-    Of each place (or of a `share` of the places) `number` pieces, at least `least` in the house.
+    Of each place (or of a `share` of the places) `number` pieces, at least `least` in the house; where it
+    goes by a length, at least one for each `every` of the feature `along`, in that feature's unit.
     """
 
     rule: Literal["every", "sample"] = "every"
     number: int = 0
     share: float = 1.0
     least: int = 0
+    every: float = 0
+    along: str = ""
     of: str = ""
 
 

@@ -170,12 +170,19 @@ def _read_sampling(row: Row) -> Sampling:
         number=inner.whole("number", 0, least=0),
         share=inner.number("share", 1.0),
         least=inner.whole("least", 0, least=0),
+        every=inner.number("every", 0),
+        along=inner.text("along", ""),
         of=inner.text("of", ""),
     )
     inner.finish()
     if not 0 < sampling.share <= 1:
         raise inner.refuse(
             f"'share' is {sampling.share:g}", "give the share of the places, above 0 and up to 1"
+        )
+    if bool(sampling.along) != (sampling.every > 0):
+        raise inner.refuse(
+            "'every' and 'along' belong together",
+            "give a length above 0 and the feature along which it is counted, or neither",
         )
     if sampling.number == 0 and sampling.share == 1.0:
         raise inner.refuse(

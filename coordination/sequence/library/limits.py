@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from coordination.fabric import FabricError, calculate, find_limit
 from coordination.sequence.conditions import Condition, Value
-from coordination.sequence.library.entry import Check, CompareWord, Detail, Source
+from coordination.sequence.library.entry import Check, CompareWord, Detail, Sampling, Source
 from coordination.sequence.library.refusals import FeatureErrors
 
 PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}")
@@ -106,6 +106,14 @@ def holds_for(when: Condition | None, numbers: Mapping[str, Source], features: M
         return True
     own = {name: number_for(numbers[name], features).value for name in sorted(when.names & numbers.keys())}
     return when.true_for({**features, **own})
+
+
+def sample_for(sampling: Sampling, features: Mapping[str, Value]) -> Sampling:
+    """The sample with at least as many pieces as its length asks for on this house."""
+    if not sampling.along:
+        return sampling
+    pieces = math.ceil(_feature_number(sampling.along, features) / sampling.every - TINY)
+    return replace(sampling, least=max(sampling.least, pieces))
 
 
 def inputs_for(inputs: Mapping[str, str | float], features: Mapping[str, Value]) -> dict[str, Value]:

@@ -167,6 +167,8 @@ class _References:
         self._point(row, check.point, check.section)
         self._numbers(row, check.numbers)
         self._placeholders(row, check.text, check.numbers)
+        if check.sampling.along:
+            self._number_feature(row, check.sampling.along)
         if check.limit is not None:
             self._source(row, check.limit.of)
             if check.limit.high is not None:

@@ -32,7 +32,7 @@ from coordination.sequence.library.entry import (
     StandardSequence,
 )
 from coordination.sequence.library.features import check_features
-from coordination.sequence.library.limits import fill_text, holds_for, limit_for
+from coordination.sequence.library.limits import fill_text, holds_for, limit_for, sample_for
 from coordination.sequence.library.network import reach_after_finish, reach_before
 from coordination.sequence.library.options import apply_options
 from coordination.sequence.library.reading import build_sequence, read_document
@@ -247,6 +247,10 @@ def _fill_detail(detail: Detail, values: Mapping[str, Value]) -> Detail:
 
 
 def _fill_check(check: Check, values: Mapping[str, Value]) -> Check:
-    """Its words with this house's numbers; a limit that these features make impossible is refused here."""
+    """Words and sample with this house's numbers; a limit that these make impossible is refused here."""
     limit_for(check, values)
-    return replace(check, text=fill_text(check.text, check.numbers, values))
+    return replace(
+        check,
+        text=fill_text(check.text, check.numbers, values),
+        sampling=sample_for(check.sampling, values),
+    )

@@ -46,14 +46,19 @@ def _split(check: Check, points: Mapping[str, Activity]) -> list[Check]:
         return [check]
     if check.places is None or check.once:
         return [replace(check, section=WHOLE_HOUSE)]
-    least = math.ceil(check.sampling.least / len(point.zones))
+    share = len(point.zones)
+    sampling = replace(
+        check.sampling,
+        least=math.ceil(check.sampling.least / share),
+        every=check.sampling.every * share,
+    )
     parts = [
         replace(
             check,
             id=f"{check.id}-{zone}",
             section=section,
             places=_within(check.places, f'zone == "{zone}"'),
-            sampling=replace(check.sampling, least=least),
+            sampling=sampling,
         )
         for zone, section in zip(point.zones, point.sections, strict=False)
     ]
