@@ -17,7 +17,7 @@ from coordination import clock
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.models import Activity
-from hold_points.entering import Found, FoundOtherwise, require_seen
+from hold_points.entering import Found, FoundOtherwise, require_seen, require_sense
 from hold_points.evidence import Shows, accept, read_photograph
 from hold_points.facts import load_point
 from hold_points.identifiers import new_id, read_id
@@ -117,10 +117,24 @@ def _accept(request: HttpRequest, photo: BinaryIO, found: Check) -> None:
 
 
 def _confirm(request: HttpRequest, found: Check) -> HttpResponse:
-    """Ask once more, saying who will have it as rework; a photograph sent along is kept already."""
-    value = read_number(request.POST.get("value", ""))
-    seen = request.POST.get("seen")
-    require_seen(found, Found(id=new_id(), kind=Outcome.Kind.NOT_MET, value=value, seen=seen))
+    """Ask once more, saying who will have it as rework; a photograph sent along is kept already.
+
+    What is to be said with it is asked for first: nobody confirms what is then refused.
+    """
+    entered = Found(
+        id=new_id(),
+        kind=Outcome.Kind.NOT_MET,
+        value=read_number(request.POST.get("value", "")),
+        note=text_of(request, "note"),
+        own_hand="own_hand" in request.POST,
+        seen=request.POST.get("seen"),
+    )
+    require_seen(found, entered)
+    state = next(
+        (one for one in load_point(found.inspection).readiness.states if one.check.id == found.pk), None
+    )
+    if state is not None:
+        require_sense(found, entered, state)
     _keep_sent_along(request, found)
     return _page(request, found, confirm=True)
 

@@ -83,3 +83,17 @@ def test_a_repair_by_own_hand_stays_one_when_its_photograph_was_missing(site, as
     assert "take the tick away" in answer.content.decode()
     judge(as_supervisor, check, "put right", own_hand="on", note="lifted it")
     assert Outcome.objects.get().own_hand
+
+
+def test_not_met_asks_for_number_or_note_before_it_asks_whether_it_is_sure(site, as_supervisor):
+    check = site.check("airway", "bath")
+    answer = judge(as_supervisor, check, "not met")
+    assert (answer.status_code, b"Give the number that you found" in answer.content) == (422, True)
+    assert b"send it as rework?" not in answer.content
+    answer = judge(as_supervisor, check, "not met", value="31")
+    assert b"Say in the note why it is not met" in answer.content
+    answer = judge(as_supervisor, check, "not met", value="12")
+    assert (answer.status_code, b"send it as rework?" in answer.content) == (200, True)
+    done = judge(as_supervisor, check, "not met", value="12", sure="yes")
+    said = as_supervisor.get(done.headers["Location"]).content.decode()
+    assert "On the record: Clear airway over the batt, not met." in said
