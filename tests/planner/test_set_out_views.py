@@ -54,6 +54,7 @@ def test_house_is_set_out_as_the_form_says(planner: Client, office: Office) -> N
     entries = filled_form(
         planner,
         feature_heel_height="150",
+        feature_wall_batt_r="5",
         address="9 Saltbush Rise, Example Vale",
         supervisor=office.supervisor.pk,
         crew_plasterer=plasterer.pk,
@@ -63,12 +64,15 @@ def test_house_is_set_out_as_the_form_says(planner: Client, office: Office) -> N
     house = House.objects.get(key="lot-9-saltbush-rise")
     assert (house.supervisor, house.parking) == (office.supervisor, "On the street only")
     assert house.features["heel_height"] == 150
+    assert house.features["wall_batt_r"] == 5
     assert house.places.count() == 17  # as the sequence starts a house
     assert house.places.get(key="bathroom").attributes["void_caps"] == 2
     assert set(Booking.objects.filter(house=house).values_list("crew", flat=True)) == {plasterer.pk}
     words = text_of(answer)
     assert "Lot 9, Saltbush Rise is set out." in words
     assert "150 mm" in words
+    # 0.09 m / 5 m²K/W = 0.018 W/(mK): no batt is that good (handbook ranges, from memory).
+    assert "Wall batts: R5 in 90 mm means 0.018 W/(mK)" in words
     assert answer.redirect_chain[-1][0] == f"/houses/{house.pk}/ordered/"
 
 

@@ -18,6 +18,7 @@ from coordination.planner.forms.change import ChangeForm
 from coordination.planner.house_head import read_head
 from coordination.planner.views.finding import PLANNER, find_house, person_of, show
 from coordination.sequence.changing import HouseChange, change_house, newer_versions
+from coordination.sequence.label_doubts import doubt_labels
 from coordination.sequence.models import House, Plan, SequenceVersion
 from coordination.sequence.publishing import read_version
 
@@ -45,7 +46,7 @@ def change(request: HttpRequest, house: int) -> HttpResponse:
         made = _make(request, found, target, form)
     except (BadInput, WrongState) as refusal:
         return show(request, "planner/change.html", page, refusal)
-    for words in made.reopened:
+    for words in (*made.reopened, *doubt_labels(form.features())):
         messages.warning(request, words)
     messages.success(request, _("%(house)s is changed.") % {"house": found.name})
     return redirect("planner:house", house=found.pk)

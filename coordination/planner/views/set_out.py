@@ -16,6 +16,7 @@ from coordination.planner.forms.places import PlaceFormSet, starting_places
 from coordination.planner.forms.set_out import SetOutForm
 from coordination.planner.forms.uploads import read_upload
 from coordination.planner.views.finding import PLANNER, person_of, show
+from coordination.sequence.label_doubts import doubt_labels
 from coordination.sequence.models import House, SequenceVersion
 from coordination.sequence.publishing import read_version
 from coordination.sequence.set_out import set_out as set_house_out
@@ -64,6 +65,8 @@ def set_out_file(request: HttpRequest) -> HttpResponse:
 
 
 def _arrive(request: HttpRequest, house: House) -> HttpResponse:
+    for words in doubt_labels(house.features):
+        messages.warning(request, words)
     messages.success(request, _("%(house)s is set out. Look through what was made.") % {"house": house.name})
     return redirect("planner:ordered", house=house.pk)
 
