@@ -265,6 +265,19 @@ def test_frame_moisture_comes_before_the_linings_and_the_survey_at_the_end(name:
     assert dates["audit"][0] >= dates["paint"][1]
 
 
+@SHIPPED
+def test_what_is_measured_is_shown_in_a_photograph_or_a_document(name: str):
+    # Common practice: a reading that no picture holds, tape or label or meter, does not count.
+    sequence = SEQUENCES[name]
+    for options in [[], *[[option.key] for option in sequence.options]]:
+        resolved = resolve(
+            sequence, {"bal": "29", "slab_edge_insulation": True} if name in WHOLE else {}, options
+        )
+        assert [one.id for one in resolved.checks if one.kind == "measured" and not one.evidence] == []
+        laid = [one for one in resolved.checks if one.id.startswith("d25-thickness")]
+        assert {one.evidence for one in laid} <= {("photo with tape",)}
+
+
 # ---------------------------------------------------------------- flattened texts
 
 
