@@ -278,6 +278,16 @@ def test_what_is_measured_is_shown_in_a_photograph_or_a_document(name: str):
         assert {one.evidence for one in laid} <= {("photo with tape",)}
 
 
+@pytest.mark.parametrize("name", WHOLE)
+def test_gap_round_a_window_frame_rests_on_the_clause_of_joints_and_not_on_that_of_sashes(name: str):
+    # NCC 2022: 13.4.4 and 13.4.5 (read) are edge seals of opening windows and doors; joints are 13.4.6, from
+    # memory.
+    checks = {one.id: one for one in SEQUENCES[name].checks}
+    for key in ("d14-wet", "d15-seal"):
+        assert checks[key].source.startswith("NCC 2022 13.4.6")
+        assert checks[key].sure == "published, from memory"
+
+
 # ---------------------------------------------------------------- flattened texts
 
 
