@@ -164,6 +164,9 @@ def test_moisture_stays_under_the_published_figure():
     assert limit.value < 100 * LIMITS["timber.moisture"].value
     assert limit.met_by(14.9)
     assert not limit.met_by(15.0)
+    # Whoever makes it 12 % has no other figure beside it in the words.
+    words = next(one.text for one in SHIPPED.checks if one.id == "h4-moisture")
+    assert not any(letter.isdigit() for letter in words)
 
 
 def test_lagging_depends_on_the_zone():
