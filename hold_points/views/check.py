@@ -198,7 +198,8 @@ def _page(
     otherwise = isinstance(refusal, FoundOtherwise)
     context |= {
         "check": found,
-        "miss": context["costs"].get(found.detail_id),
+        # Beside 'no cap over a lamp' the heat of an open void would argue for the cap.
+        "miss": None if found.safety else context["costs"].get(found.detail_id),
         "state": state,
         "limit": say_limit(found, with_unit=False),
         "numbered": found.kind in (Check.Kind.COUNTED, Check.Kind.MEASURED),

@@ -22,9 +22,11 @@ def read(client, name, pk, asked=""):
 def test_the_sheet_of_a_check_says_what_a_miss_costs_in_one_line(site, client):
     client.force_login(site.supervisor)
     keep(site, "d-caps", loss=13.7)
-    hot, pipe = site.check("hot"), site.check("pipe-off")
-    assert read(client, "check", hot.pk).count("Each void left open loses 14 W/K") == 1
+    caps, hot, pipe = site.check("cap-count"), site.check("hot"), site.check("pipe-off")
+    assert read(client, "check", caps.pk).count("Each void left open loses 14 W/K") == 1
     assert "W/K" not in read(client, "check", pipe.pk), "nothing is said without a price"
+    assert hot.safety
+    assert "W/K" not in read(client, "check", hot.pk), "heat is no reason beside what can hurt somebody"
 
 
 def test_the_walks_list_of_rework_begins_with_what_costs_most_to_leave(site, client):
