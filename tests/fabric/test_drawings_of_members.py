@@ -71,7 +71,8 @@ def test_frame_of_steel_shows_sections_and_no_crossed_timber(name):
             for one in root.iter(f"{SVG}path")
             if one.get("class") == crosses and one.get("d").count("M") == 2 and one.get("stroke-opacity")
         ]
-        assert bool(crossed) is not there
+        # A platform stands on packers, and they are of timber on steel too.
+        assert bool(crossed) is (not there or name == "platform")
 
 
 @pytest.mark.parametrize(

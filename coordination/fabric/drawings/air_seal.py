@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from coordination.fabric.drawings.drawing import Drawing, Words
-from coordination.fabric.drawings.members import FLANGE, FRAME, WEB, is_steel, paint_stud
+from coordination.fabric.drawings.members import FLANGE, FRAME, WEB, is_steel, paint_plate, paint_stud
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import FabricError, require_positive, show
 from coordination.fabric.registry import Input
@@ -27,7 +27,7 @@ def _paint_void_cap(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     for left, wide in ((x0, a - stud - x0), (b + stud, right - b - stud)):
         sheet.board(left, ground, wide, 5)
     for x in (a - stud, b):
-        sheet.timber(x, ground - stud * 0.6, stud, stud * 0.6)
+        paint_plate(sheet, is_steel(n), x, ground - stud * 0.6, stud, stud * 0.6, "down")
         sheet.box(x, ground, stud, foot - ground, "soft", 1, tint=0.05)
     for x in (a - stud - 5, b + stud):
         sheet.board(x, ground + 5, 5, foot - ground - 5)
@@ -52,11 +52,13 @@ def _paint_void_cap(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
 
 VOID_CAP = Drawing(
     name="void_cap",
-    inputs=(Input("width", "mm", "width of the void", 300), BATT),
+    inputs=(Input("width", "mm", "width of the void", 300), BATT, FRAME),
     labels={
         "title": "Cap over an unused void in section, to scale",
         "says": "A void between two walls, closed at the ceiling by a cap, sealed all round, the batts "
         "over it.",
+        "says_steel": "A void between two walls with tracks of steel, closed at the ceiling by a cap, sealed "
+        "all round, the batts over it.",
         "above": "roof space",
         "width": "{width}",
         "batt": "{batt}",
@@ -83,15 +85,17 @@ def _paint_bulkhead(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     base = ground + drop * scale
     foot = base + 62
     sheet.words(MARGIN, 18, words["above"], kind="soft")
-    sheet.batt(x0, ground, wall * scale, foot - ground, upright=True)
-    sheet.timber(x0, ground - 45 * scale, wall * scale, 45 * scale)
+    # A track is open below: the wall's batt runs up into it.
+    head = ground - (45 * scale - WEB if is_steel(n) else 0)
+    sheet.batt(x0, head, wall * scale, foot - head, upright=True)
+    paint_plate(sheet, is_steel(n), x0, ground - 45 * scale, wall * scale, 45 * scale, "down")
     # The lining runs on behind and above the bulkhead: it is framed below a finished ceiling.
     sheet.board(inner, ground, right - inner, 5)
     sheet.board(inner, ground + 5, 5, foot - ground - 5)
     sheet.batt(x0 + wall * scale, ground - batt * scale, right - inner, batt * scale)
     rail = max(8.0, 45 * scale)
     for x, y in ((face - rail, ground + 5), (face - rail, base - rail - 5), (inner + 5, base - rail - 5)):
-        sheet.timber(x, y, rail, rail)
+        paint_plate(sheet, is_steel(n), x, y, rail, rail, "right" if x < face - rail else "left")
     sheet.board(inner + 5, base - 5, face - inner - 5, 5)
     sheet.board(face, ground + 5, 5, drop * scale - 5)
     for x, y in ((inner + 5, ground + 5), (face, ground + 5)):
@@ -114,11 +118,14 @@ BULKHEAD = Drawing(
         Input("width", "mm", "width of the bulkhead", 400),
         Input("drop", "mm", "height of the bulkhead", 300),
         BATT,
+        FRAME,
     ),
     labels={
         "title": "Bulkhead in section, to scale",
         "says": "The lining of ceiling and wall runs on behind the bulkhead, so that the batts stay on one "
         "plane.",
+        "says_steel": "The lining of ceiling and wall runs on behind a bulkhead framed of steel, so that the "
+        "batts stay on one plane.",
         "above": "roof space",
         "width": "{width}",
         "drop": "{drop}",

@@ -8,6 +8,7 @@ from typing import Any
 
 from coordination.fabric.catalogue.roof import PITCH
 from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.members import FRAME, WEB, is_steel
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import (
     FabricError,
@@ -153,9 +154,10 @@ def _paint_plate_hole(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     right, middle = x0 + depth * scale, WIDTH / 2
     half, inner = hole * scale / 2, pipe * scale / 2
     foot = top + 2 * thick
-    for i in range(2):
-        sheet.timber(x0, top + i * thick, middle - half - x0, thick)
-        sheet.timber(middle + half, top + i * thick, right - middle - half, thick)
+    if not is_steel(n):
+        for i in range(2):
+            sheet.timber(x0, top + i * thick, middle - half - x0, thick)
+            sheet.timber(middle + half, top + i * thick, right - middle - half, thick)
     sheet.line((middle - inner, 40), (middle - inner, foot + 46), "ink", 1.6)
     sheet.line((middle + inner, 40), (middle + inner, foot + 46), "ink", 1.6)
     for side in (-1, 1):
@@ -174,6 +176,12 @@ def _paint_plate_hole(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     low = foot - 4 - board
     for left, stop in ((MARGIN, x0), (right, WIDTH - MARGIN)):
         sheet.batt(left, 40, stop - left, low - 40)
+    if is_steel(n):
+        # One track, its web cut through at the hole, its flanges down along the studs.
+        for edge, free in ((x0, middle - half), (right, middle + half)):
+            sheet.path(
+                f"M{edge:.1f} {top + thick:.1f}L{edge:.1f} {top:.1f}L{free:.1f} {top:.1f}", "steel ink", WEB
+            )
     sheet.words(MARGIN, 22, words["above"], kind="soft")
     sheet.words(WIDTH - MARGIN, foot + 40, words["below"], "end", kind="soft")
     sheet.number(1, x0 - 44, foot + 30, (middle - half - 2, top + 2))
@@ -190,13 +198,18 @@ PLATE_HOLE = Drawing(
         Input("hole", "mm", "diameter of the hole", 25),
         Input("pipe", "mm", "diameter of the pipe or cable", 16),
         Input("depth", "mm", "depth of the plate", 90),
+        FRAME,
     ),
     labels={
         "title": "Hole in the top plate in section, to scale",
+        "title_steel": "Hole in the top track in section, to scale",
         "says": "A pipe or cable comes up through the plates; the gap round it is sealed from above.",
+        "says_steel": "A pipe or cable comes up through the track of steel, in its grommet; the gap round it "
+        "is sealed from above.",
         "above": "roof space",
         "below": "wall",
         "seal": "Gap of the {hole} mm hole sealed all round, before the ceiling batts",
+        "seal_steel": "Gap of the {hole} mm hole and its grommet sealed all round, before the ceiling batts",
         "pipe": "Pipe or cable, {pipe} mm: what seals it is as its maker and the electrician allow",
         "hot": "Flues and hot fittings: never sealed this way, they keep their listed clearance",
     },

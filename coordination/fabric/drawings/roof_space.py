@@ -10,6 +10,7 @@ from typing import Any
 
 from coordination.fabric.catalogue.roof import PITCH
 from coordination.fabric.drawings.drawing import Drawing, Words
+from coordination.fabric.drawings.members import FRAME, is_steel, lip_of, paint_plate, paint_section
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import (
     FabricError,
@@ -151,9 +152,9 @@ def _paint_raked_wall(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.words(WIDTH - MARGIN, 18, words["warm"], "end", kind="soft")
     deep = stud * scale
     thick = deep * batt / stud
-    sheet.timber(face - deep, y0 - 8, deep, 8)
+    paint_plate(sheet, is_steel(n), face - deep, y0 - 8, deep, 8, "down")
     sheet.batt(face - thick, y0, thick, foot - y0, upright=True)
-    sheet.timber(face - deep, foot, deep, 8)
+    paint_plate(sheet, is_steel(n), face - deep, foot, deep, 8, "up")
     sheet.board(face, y0 - 8, lining, foot - y0 + 16)
     if shown < height:
         y = (y0 + foot) / 2
@@ -183,12 +184,14 @@ RAKED_WALL = Drawing(
         Input("batt", "mm", "thickness of the wall's batt", 90),
         Input("stud", "mm", "depth of the wall's stud", 90),
         Input("ceiling", "mm", "thickness of the ceiling batt", 290),
+        FRAME,
     ),
     labels={
         "title": "Wall of a raked ceiling or light shaft in section, to scale",
         "says": "A wall between a warm shaft and the roof space: its batts are strapped from behind so "
-        "that they "
-        "cannot fall away from the lining.",
+        "that they cannot fall away from the lining.",
+        "says_steel": "A wall between a warm shaft and the roof space, tracks of steel above and below: its "
+        "batts are strapped from behind so that they cannot fall away from the lining.",
         "cold": "roof space, cold",
         "warm": "shaft, warm",
         "height": "{height}",
@@ -253,9 +256,16 @@ def _paint_lining_plane(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> Non
         under = ground - batten * scale
         for i in range(2):
             x = x0 + (0.22 + 0.5 * i) * (right - x0)
-            sheet.timber(x, under - chord * scale, 45 * scale, chord * scale)
+            if is_steel(n):
+                # The batt that meets the chord runs on into its hollow.
+                sheet.batt(x, under - chord * scale, 45 * scale, chord * scale)
+                paint_section(
+                    sheet, x, under - chord * scale, 45 * scale, chord * scale, "right", lip_of(scale)
+                )
+            else:
+                sheet.timber(x, under - chord * scale, 45 * scale, chord * scale)
             if batten:
-                sheet.timber(x, under, 45 * scale, batten * scale)
+                paint_plate(sheet, is_steel(n), x, under, 45 * scale, batten * scale, "up")
         stops = [x0, *(x0 + (0.22 + 0.5 * i) * (right - x0) for i in range(2)), right]
         low = ground if good else under
         notch = (chord + batten if good else chord) * scale
@@ -287,10 +297,13 @@ LINING_PLANE = Drawing(
         BATT,
         Input("batten", "mm", "depth of the ceiling battens, 0 for direct fixing", 35),
         Input("chord", "mm", "depth of the bottom chord", 90),
+        FRAME,
     ),
     labels={
         "title": "Ceiling batt on the lining in section, to scale",
         "says": "The batts lie on the plane of the lining, not on that of the chords; below, the wrong way.",
+        "says_steel": "The batts lie on the plane of the lining, not on that of the steel chords, whose "
+        "hollow they fill; below, the wrong way.",
         "right": "So",
         "wrong": "Not so",
         "batt": "{batt}",
