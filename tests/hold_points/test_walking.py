@@ -181,7 +181,7 @@ def test_own_hand_does_not_close_what_was_not_met_until_the_second_person_has(si
 
 
 def test_own_hand_belongs_to_put_right_only(site):
-    with pytest.raises(BadInput, match="put right in my presence"):
+    with pytest.raises(BadInput, match="Put right in my presence"):
         site.find(site.check("pipe-off"), own_hand=True)
 
 
