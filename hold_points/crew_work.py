@@ -113,11 +113,11 @@ def _find_decided(visit_ids: Iterable[int]) -> dict[int, list[WorkItem]]:
         if one.visit_id is None or one.gone_past is None:
             continue
         photos = list(one.evidence.all())
-        words = _("%(decision)s (decided, because the work went past %(point)s)")
+        words = _("%(decision)s. Decided because the work went past %(point)s.")
         found.setdefault(one.visit_id, []).append(
             WorkItem(
                 kind="rework",
-                words=words % {"decision": one.decision, "point": one.gone_past.point.name},
+                words=words % {"decision": one.decision.rstrip("."), "point": one.gone_past.point.name},
                 nonconformity_id=one.pk,
                 point_id=one.gone_past.point_id,
                 done=one.state == Nonconformity.State.PUT_RIGHT,

@@ -101,7 +101,7 @@ def test_the_decision_is_work_on_the_crews_page_until_the_release_and_the_crew_s
         port().say_put_right(nonconformity_id=trouble.pk, crew=site.crews["plumber"])
     decide(trouble, site.assessor, "Open the corner and look.")
     words = phone.read()
-    assert "Open the corner and look. (decided, because the work went past Pockets)" in words
+    assert "Open the corner and look. Decided because the work went past Pockets." in words
     photo = SimpleUploadedFile("corner.jpg", site.picture(), "image/jpeg")
     phone.press("photo", finding=trouble.pk, done="1", photo=photo)
     trouble.refresh_from_db()
