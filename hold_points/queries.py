@@ -87,6 +87,14 @@ class WalkCard:
         return self.inspection.point.point_kind == Activity.PointKind.HOLD_FROM_PHOTOGRAPHS
 
     @property
+    def said_put_right(self) -> int:
+        """How many checks that were not met a crew says to have put right since: to be looked at again."""
+        return sum(
+            one.state is State.NOT_MET and one.nonconformity is not None and one.nonconformity.said_done
+            for one in self.rows.readiness.states
+        )
+
+    @property
     def begun(self) -> bool:
         """Whether a crew of its work has called or finished, or photographs are there."""
         return bool(self.calls.called or any(self.rows.evidence.values()))

@@ -14,6 +14,7 @@ from coordination.people.models import Crew, Person, Role
 from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import House, Plan, PlannedDate, PlannedWindow
+from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.installing import last_installers
 from hold_points.models import Check, Nonconformity, Outcome
@@ -47,6 +48,7 @@ def raise_nonconformity(outcome: Outcome, check: Check, house: House) -> Nonconf
         there.state, there.said_done_at = Nonconformity.State.RAISED, None
         there.put_right_until = find_put_right_until(check)
         there.save(update_fields=["state", "said_done_at", "put_right_until"])
+        supersede(about=f"nonconformity:{there.pk}", kinds=(Message.Kind.NOTICE,))
     record.append(
         house,
         "nonconformity",
@@ -123,12 +125,12 @@ def say_put_right(nonconformity_id: int, crew: Crew) -> Nonconformity:
 
     Raises:
         NotAllowed: it is another crew's, or there is none of that number.
-        WrongState: it is closed already.
+        WrongState: it is closed already, or conceded.
     """
     with transaction.atomic():
         found = (
             Nonconformity.objects.filter(pk=nonconformity_id, crew=crew, check_failed__isnull=False)
-            .select_related("house")
+            .select_related("house", "check_failed__place")
             .first()
         )
         if found is None:
@@ -139,11 +141,35 @@ def say_put_right(nonconformity_id: int, crew: Crew) -> Nonconformity:
             raise WrongState(_("This is closed already; nothing is left to do."))
         if found.state == Nonconformity.State.PUT_RIGHT:
             return found
+        if hasattr(found, "concession"):
+            raise WrongState(_("This may stay as it is, by a concession; nothing is left to do."))
         found.state, found.said_done_at = Nonconformity.State.PUT_RIGHT, clock.now()
         found.save(update_fields=["state", "said_done_at"])
         supersede(about=f"nonconformity:{found.pk}", kinds=(Message.Kind.REWORK,))
         record.append(house, "said put right", {"nonconformity": found.pk, "crew": crew.name})
+        _tell_said(found, crew, house)
     return found
+
+
+def _tell_said(trouble: Nonconformity, crew: Crew, house: House) -> None:
+    """Whoever looks again hears of it, together with what else waits for them."""
+    check = trouble.failed
+    where = f"{house.name}, {check.place.name}" if check.place else house.name
+    for person in [house.supervisor] if house.supervisor else planners_of(house):
+        put(
+            builder=house.builder,
+            to=person,
+            kind=Message.Kind.NOTICE,
+            about=f"nonconformity:{trouble.pk}",
+            version=f"said:{trouble.said_done_at.isoformat() if trouble.said_done_at else ''}",
+            subject=_("Said to be put right: %(where)s") % {"where": where},
+            body=cut(
+                _("%(crew)s says that it is put right, look again: %(check)s")
+                % {"crew": crew.name, "check": check.text},
+                LONGEST_TEXT,
+            ),
+            facts={"nonconformity": trouble.pk},
+        )
 
 
 def find_crew(check: Check) -> Crew | None:

@@ -295,7 +295,7 @@ class HoldPointMachine(RuleBasedStateMachine):
     @rule(key=CHECKS)
     def crew_says_put_right(self, key: str) -> None:
         """It stays open until someone has looked at it."""
-        for trouble in Nonconformity.objects.filter(check_failed__key=key, state="raised"):
+        for trouble in Nonconformity.objects.filter(check_failed__key=key, state="raised", concession=None):
             if trouble.crew is not None:
                 say_put_right(trouble.pk, trouble.crew)
 
