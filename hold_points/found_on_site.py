@@ -26,6 +26,7 @@ from coordination.sequence.telling import LONGEST_TEXT, cut
 from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.models import Check, Inspection
+from hold_points.readiness import State
 from hold_points.rework import planners_of
 from hold_points.walking import WALKERS
 from hold_points.walking_order import PLACE_STEP
@@ -54,6 +55,8 @@ def add_found(
 ) -> list[Check]:
     """Add one more place of a detail, or something the set-out does not know; returns the checks it gets.
 
+    The same again, while nobody has judged it, is the same find pressed twice: its checks are returned.
+
     Args:
         detail_id: the detail of which there is one more; without it `words` say what was found.
         place_id, new_place: where, one of the house's places or a new one by name.
@@ -73,6 +76,9 @@ def add_found(
         if detail is None and not 5 <= len(words) <= 200:
             raise BadInput("words", _("Choose the detail, or say in a few words what you found."))
         place = _find_place(house, place_id, new_place, by)
+        there = _find_added(rows, detail, words, place)
+        if there:
+            return there
         if detail is None:
             fresh = [_describe_unknown(rows, place, words)]
         else:
@@ -94,6 +100,20 @@ def _find_detail(inspection: Inspection, detail_id: int | None) -> Detail | None
     if found is None:
         raise BadInput("detail", _("This point does not judge that detail. Choose from the list."))
     return found
+
+
+def _find_added(rows: PointRows, detail: Detail | None, words: str, place: Place) -> list[Check]:
+    """The checks of the same find in the same place, when all of it is still to be looked at."""
+    states = {one.check.id: one.state for one in rows.readiness.states}
+    found = [
+        one
+        for one in rows.checks.values()
+        if one.found_on_site
+        and one.place_id == place.pk
+        and one.detail_id == (detail.pk if detail else None)
+        and (detail is not None or one.text.casefold() == words.casefold())
+    ]
+    return found if all(states[one.pk] is State.OPEN for one in found) else []
 
 
 def _find_place(house: House, place_id: int | None, new_place: str, by: Person) -> Place:

@@ -59,6 +59,28 @@ def test_something_else_is_judged_by_its_own_words_and_a_photograph(site):
     assert load_point(site.point("H4")).readiness.to_put_right == 1
 
 
+def test_a_press_that_arrives_twice_adds_it_once(site, client):
+    client.force_login(site.supervisor)
+    address = page("found_on_site", site.point("H4").pk)
+    other = {"words": "An old flue in the wall", "new_place": "Linen cupboard"}
+    one_more = {"detail": site.check("pipe-off").detail_id, "place": site.place("garage").pk}
+    for sent in (other, one_more):
+        before = Check.objects.count()
+        first = client.post(address, sent)
+        added = Check.objects.count() - before
+        assert added > 0
+        again = client.post(address, {**sent, "words": sent.get("words", "").upper()})
+        assert (again.status_code, again.headers["Location"]) == (302, first.headers["Location"])
+        assert Check.objects.count() - before == added
+    assert RecordEntry.objects.filter(kind="found on site").count() == 2
+    assert Message.objects.filter(subject__startswith="Found on site", person=site.planner).count() == 2
+    # Once it is judged, the same words are another one.
+    flue = Check.objects.get(text="An old flue in the wall")
+    site.find(Check.objects.select_related("inspection__house__builder").get(pk=flue.pk), "not met")
+    client.post(address, other)
+    assert Check.objects.filter(text="An old flue in the wall").count() == 2
+
+
 def test_it_is_not_simply_not_on_this_house(site):
     """The set-out does not have it, but somebody saw it: that it is not there needs two people again."""
     found, _airway = add(site, detail_id=site.check("full", "bed").detail_id, new_place="Linen cupboard")
