@@ -28,6 +28,9 @@ def test_who_worked_in_the_crew_finds_none_of_its_work_good_but_may_say_what_is_
     check, bath = site.check("pipe-off"), site.place("bath")
     for address in (page("check", check.pk), page("walk", site.point("H4").pk) + f"?room={bath.pk}"):
         assert f"You belong to {site.crews['plumber']}" in client.get(address).content.decode()
+    walk = client.get(page("walk", site.point("H4").pk) + f"?room={bath.pk}").content.decode()
+    assert 'value="nothing"' not in walk
+    assert "before it can be signed" not in walk
     assert 'value="met"' not in client.get(page("check", check.pk)).content.decode()
     for act in ("met", "put right"):
         answer = judge(client, check, act)
