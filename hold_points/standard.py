@@ -68,22 +68,31 @@ def change_checks(house: House, resolved: ResolvedSequence) -> Changed:
     for same, fresh in wanted.items():
         there = current.get(same)
         if there is not None and all(getattr(there, one) == getattr(fresh, one) for one in JUDGED_BY):
-            if any(getattr(there, one) != getattr(fresh, one) for one in FOLLOWED):
+            sample = _follow_sample(there, fresh)
+            if sample != there.sample or any(getattr(there, one) != getattr(fresh, one) for one in FOLLOWED):
+                there.sample = sample
                 for one in FOLLOWED:
                     setattr(there, one, getattr(fresh, one))
                 followed.append(there)
             continue
         if there is not None:
             withdrawn.append(there)
-            fresh.sample = there.sample or fresh.sample
+            fresh.sample = _follow_sample(there, fresh) or fresh.sample
         fresh.version = versions.get(same, 0) + 1
         asked.append(fresh)
     for check in withdrawn:
         check.withdrawn_at = now
     Check.objects.bulk_update(withdrawn, ["withdrawn_at"])
     Check.objects.bulk_create(asked)
-    Check.objects.bulk_update(followed, [one.removesuffix("_id") for one in FOLLOWED])
+    Check.objects.bulk_update(followed, ["sample", *(one.removesuffix("_id") for one in FOLLOWED)])
     return Changed(tuple(asked), tuple(withdrawn))
+
+
+def _follow_sample(there: Check, fresh: Check) -> dict[str, object]:
+    """The sample of a check that stays: as large as the house asks for now, where drawn; or as settled."""
+    if "severity" in there.sample or not there.sample or not fresh.sample:
+        return dict(there.sample)
+    return {**fresh.sample, "drawn": there.sample.get("drawn", True)}
 
 
 def _describe_found(house: House, wanted: Mapping[Wanted, Check]) -> dict[Wanted, Check]:

@@ -127,3 +127,16 @@ def test_two_lintels_of_the_house_are_opened_in_rooms_that_no_crew_can_know(db, 
     assert opened.count() == seen.count() > 2
     assert sum(one.sample["drawn"] for one in opened) == 2
     assert not any(one.sample for one in seen)
+
+
+def test_a_longer_eave_is_looked_at_more_often_where_no_sample_is_settled(db, monday_morning):
+    house = open_office().house()
+    sides = Check.objects.filter(inspection__house=house, key="d23-airway").order_by("place")
+    # One for each 6 m of 40 m, and of 80 m.
+    assert [one.sample["least"] for one in sides] == [7, 7]
+    north = sides[0]
+    north.sample |= {"severity": "normal", "size": 4}
+    north.save()
+    follow(house, resolve_for(house.sequence_version, {**house.features, "eaves_length": 80}, []))
+    assert [one.sample["least"] for one in sides.all()] == [7, 14]
+    assert [one.version for one in sides.all()] == [1, 1], "nothing is asked anew"
