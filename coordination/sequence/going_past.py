@@ -101,6 +101,8 @@ def note_gone_past(held: Iterable[Held], by: Person | None, crew: Crew | None) -
     """After reports were applied: what went past a hold point is under way or done, recorded and told."""
     for one in held:
         finished = not one.visit.activities.filter(actual_finish__isnull=True).exists()
+        # A crew that said it is done is not at work again because of a late report.
+        finished = finished or (one.booking is not None and one.booking.state == State.DONE)
         to = State.DONE if finished else State.UNDER_WAY
         if one.booking is None:
             _note_without_booking(one, to, by)
@@ -203,6 +205,8 @@ def restore_booking(activity: Activity, words: str, by: Person | None) -> None:
 
 def _state_before(booking: Booking, activities: Mapping[str, Any]) -> dict[str, Any] | None:
     """How the booking stood before the office's report of work that is as unreported now as it was then."""
+    if booking.state not in REPORTS:
+        return None
     lines = Change.objects.filter(
         house=booking.house_id, about=f"booking:{booking.pk}", what__in=(*REPORTS, "stood down", "asked")
     )
