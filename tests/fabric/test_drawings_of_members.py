@@ -1,6 +1,7 @@
 """What the frame is made of, and what lies under and beside it: measured over a grid of houses."""
 
 import itertools
+from typing import Any
 
 import pytest
 
@@ -79,7 +80,7 @@ def test_frame_of_steel_shows_sections_and_no_crossed_timber(name):
     ("name", "inputs"), [("stud_bay", ("frame",)), ("eave", ("frame", "outside", "plate"))]
 )
 def test_house_set_out_without_these_numbers_is_drawn_of_timber_and_brick(name, inputs):
-    usual = {"frame": "timber", "outside": "masonry", "plate": 90}
+    usual: dict[str, Any] = {"frame": "timber", "outside": "masonry", "plate": 90}
     numbers = NUMBERS.get(name, {})
     assert draw(name, **numbers) == draw(name, **numbers, **{key: usual[key] for key in inputs})
 

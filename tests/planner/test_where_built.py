@@ -1,4 +1,4 @@
-"""State, climate zone and edition of the code are the builder's; houses set out from then on take them over."""
+"""State, climate zone and edition of the code are the builder's; houses set out later take them over."""
 
 import pytest
 from django.core.exceptions import ValidationError

@@ -26,9 +26,14 @@ def resolved(name, features=None, *options):
     return resolve(read_sequence(FOLDER / f"{name}.toml"), features or {}, list(options))
 
 
+def drawing_of(house, key):
+    found = drawing_for(next(one for one in house.details if one.id == key), house.features)
+    assert found is not None
+    return found
+
+
 def drawn(house, key):
-    detail = next(one for one in house.details if one.id == key)
-    name, numbers = drawing_for(detail, house.features)
+    name, numbers = drawing_of(house, key)
     return draw(name, None, **numbers)
 
 
@@ -78,10 +83,7 @@ def test_eave_shows_what_stands_outside_the_wall_and_its_studs(name, options, cl
     house = resolved(name, {"stud_depth": 140, "wall_batt_mm": 140}, *options)
     for key in EAVES:
         assert ("Light cladding stands outside" in drawn(house, key)) is cladding
-        assert (
-            drawing_for(next(one for one in house.details if one.id == key), house.features)[1]["plate"]
-            == 140
-        )
+        assert drawing_of(house, key)[1]["plate"] == 140
 
 
 def test_steel_under_light_cladding_speaks_of_no_brick_before_its_wrap_is_looked_at():
