@@ -207,6 +207,11 @@ class HoldPointMachine(RuleBasedStateMachine):
             self.a_second_person_finds_it_met(key)
         assert part in self.released or all(self.checks[key].passes for key in PARTS[part])
 
+    @rule(part=st.sampled_from(sorted(PARTS)))
+    def walk_and_sign_a_part(self, part: str) -> None:
+        self.walk_a_part(part)
+        self.sign_it(part)
+
     @rule()
     def walk_sign_and_make_firm(self) -> None:
         """The good day, from whatever stands: everything met, signed, the next crew made firm."""
@@ -368,15 +373,13 @@ class HoldPointMachine(RuleBasedStateMachine):
     @rule(room=st.sampled_from(sorted(ROOMS)))
     def a_room_is_re_opened_while_the_next_are_at_work_by_mistake(self, room: str) -> None:
         """Begun behind an open hold it went past it; it is stopped; taken back, it stands as before."""
-        self.clock.shift(60)
         before, held = self.site.booking("batts"), self.released != set(PARTS)
         report = Report("batts", started=clock.current_half_day(self.site.builder.time_zone))
         progress.record_progress(self.site.house, [report], by=self.site.planner)
         now = self.site.booking("batts")
         told = ("under way", True) if held else (before.state, before.went_past_hold)
         assert (now.state, now.went_past_hold) == told
-        raised = Nonconformity.objects.filter(gone_past__point__key="H4").exclude(state="closed")
-        assert raised.exists() or not held
+        assert not held or Nonconformity.objects.filter(gone_past__point__key="H4").exclude(state="closed")
         counted = (Message.objects.filter(kind="stop"), Reopening.objects.all())
         stops, opened = (one.count() for one in counted)
         self.re_open(room)
