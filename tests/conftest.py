@@ -1,6 +1,7 @@
 """What every test may ask for: the servers, a browser, the Celery app, a fixed clock."""
 
 import datetime as dt
+import logging
 import os
 import shutil
 import threading
@@ -198,6 +199,39 @@ def celery_worker(celery_app: Any, transactional_db: None) -> Iterator[Any]:
             wait_for_end([thread])
         finally:
             state.should_stop = None
+
+
+# ---------------------------------------------------------------- what is logged
+
+
+class _Listener(logging.Handler):
+    """Keeps each record as it would be printed, its traceback included."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.said: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.said.append(self.format(record))
+
+
+@pytest.fixture
+def heard() -> Iterator[list[str]]:
+    """What the project logs, heard at its own loggers.
+
+    `caplog` listens at the root, where a worker's or a command's set-up of logging takes its handler away.
+    """
+    names = ("coordination", "hold_points")
+    for name, one in logging.root.manager.loggerDict.items():
+        if name.split(".")[0] in names and isinstance(one, logging.Logger):
+            one.disabled = False
+    logging.disable(logging.NOTSET)
+    listener = _Listener()
+    for name in names:
+        logging.getLogger(name).addHandler(listener)
+    yield listener.said
+    for name in names:
+        logging.getLogger(name).removeHandler(listener)
 
 
 # ---------------------------------------------------------------- time

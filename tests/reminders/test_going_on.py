@@ -59,7 +59,7 @@ def test_mail_goes_out_although_planning_fails_at_a_builder(site, monday_morning
 
 
 def test_a_message_that_cannot_be_written_says_so_and_those_of_its_mail_go_without_it(
-    site, monday_morning, monkeypatch, caplog
+    site, monday_morning, monkeypatch, heard
 ):
     broken, *whole = (tell_supervisor(site, str(number)) for number in range(3))
     find_page = writing._page_of_office
@@ -76,12 +76,12 @@ def test_a_message_that_cannot_be_written_says_so_and_those_of_its_mail_go_witho
     assert rows[broken.pk].last_error == "ValueError: no such page"
     assert rows[broken.pk].sent_at is None
     assert all(rows[one.pk].sent_at for one in whole)
-    assert f"Message {broken.pk} could not be written" in caplog.text
+    assert f"Message {broken.pk} could not be written" in "\n".join(heard)
 
 
 @pytest.mark.parametrize("error", [ValueError("no such address"), ConnectionRefusedError("nobody there")])
 def test_a_mail_that_cannot_be_sent_is_not_said_to_be_unwritten(
-    site, monday_morning, monkeypatch, caplog, error
+    site, monday_morning, monkeypatch, heard, error
 ):
     message = tell_supervisor(site, "1")
 
@@ -94,8 +94,8 @@ def test_a_mail_that_cannot_be_sent_is_not_said_to_be_unwritten(
     assert sending.send_single_messages() == 0
     message.refresh_from_db()
     assert str(error) in message.last_error
-    assert f"Message {message.pk} was not sent" in caplog.text
-    assert "written" not in caplog.text
+    assert f"Message {message.pk} was not sent" in "\n".join(heard)
+    assert "written" not in "\n".join(heard)
 
 
 @pytest.mark.parametrize("kind", ["visit", "eve"])

@@ -1,10 +1,8 @@
 """The caution of a visit's trade, as the sequence of its own house words it."""
 
-import logging
 import tomllib
 from pathlib import Path
 
-import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from coordination.sequence.cautions import cautions_of
@@ -35,14 +33,11 @@ def test_two_queries_however_many_visits(db: None, django_assert_num_queries: Dj
         assert told[site.visit("batts").pk] == ""
 
 
-def test_a_version_without_a_readable_text_gives_none_and_says_so(
-    db: None, caplog: pytest.LogCaptureFixture
-) -> None:
+def test_a_version_without_a_readable_text_gives_none_and_says_so(db: None, heard: list[str]) -> None:
     site = make_site()
     visit = site.visit("plumb")
     for text, warned in (("", 0), ("key = 3", 1)):
         SequenceVersion.objects.update(text=text)
-        caplog.clear()
-        with caplog.at_level(logging.WARNING):
-            assert cautions_of([visit]) == {visit.pk: ""}
-        assert len(caplog.records) == warned
+        heard.clear()
+        assert cautions_of([visit]) == {visit.pk: ""}
+        assert len(heard) == warned
