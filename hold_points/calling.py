@@ -8,12 +8,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
-from coordination.people.models import Builder, Crew, Person
+from coordination.people.models import Builder, Crew
 from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, House, Installer, Visit
@@ -21,9 +22,9 @@ from hold_points import record
 from hold_points.facts import PointRows, load_points
 from hold_points.models import Call, Inspection, Nonconformity
 from hold_points.moments import next_moment
-from hold_points.rework import planners_of
+from hold_points.rework import who_looks
 from hold_points.sampling import settle_samples
-from hold_points.witnessing import give_notice
+from hold_points.witnessing import give_notice, waiting_points
 
 CALLED_KINDS = (
     Activity.PointKind.HOLD,
@@ -74,11 +75,16 @@ def call_ready(visit_id: int, crew: Crew, note: str = "") -> list[str]:
                 continue
             called.append(inspection.point.name)
             since = point.reopened_at
-            earlier = Call.objects.filter(inspection=inspection, crew=crew)
-            if (earlier.filter(at__gt=since) if since else earlier).exists():
+            if _counting_calls(inspection, crew, since).exists():
                 continue
             _call(inspection, house, crew, note[:300], since)
     return called
+
+
+def _counting_calls(inspection: Inspection, crew: Crew, since: dt.datetime | None) -> QuerySet[Call]:
+    """The crew's calls that no re-opening has overtaken; `since`: when the point was last opened again."""
+    calls = Call.objects.filter(inspection=inspection, crew=crew)
+    return calls.filter(at__gt=since) if since else calls
 
 
 def _call(inspection: Inspection, house: House, crew: Crew, note: str, since: dt.datetime | None) -> None:
@@ -97,7 +103,7 @@ def _say_until(until: int) -> str:
 
 
 def _tell(inspection: Inspection, house: House, version: str, body: str) -> None:
-    for person in _who_walks(house):
+    for person in who_looks(house):
         put(
             builder=house.builder,
             to=person,
@@ -109,10 +115,6 @@ def _tell(inspection: Inspection, house: House, version: str, body: str) -> None
             body=body,
             facts={"inspection": inspection.pk},
         )
-
-
-def _who_walks(house: House) -> list[Person]:
-    return [house.supervisor] if house.supervisor else planners_of(house)
 
 
 def _start_notice(inspection: Inspection, house: House, crew: Crew, since: dt.datetime | None) -> int | None:
@@ -133,15 +135,7 @@ def _all_called(inspection: Inspection, since: dt.datetime | None) -> bool:
 
 def start_notices(builder: Builder) -> list[Inspection]:
     """Start notices that waited only for a crew that is done now without having called; returns those."""
-    waiting = Inspection.objects.filter(
-        house__builder=builder,
-        house__finished_at__isnull=True,
-        point__point_kind=Activity.PointKind.WITNESS,
-        point__actual_finish__isnull=True,
-        lapsed_at__isnull=True,
-        notice_until__isnull=True,
-        calls__isnull=False,
-    )
+    waiting = waiting_points(builder).filter(notice_until__isnull=True, calls__isnull=False)
     return [one for pk in waiting.values_list("pk", flat=True).distinct() if (one := _start_late(pk))]
 
 
@@ -182,8 +176,7 @@ def take_back_call(visit_id: int, crew: Crew) -> list[str]:
         rows = load_points(one.pk for one in inspections)
         for inspection in inspections:
             since = rows[inspection.pk].reopened_at
-            calls = Call.objects.filter(inspection=inspection, crew=crew)
-            counting = list(calls.filter(at__gt=since) if since else calls)
+            counting = list(_counting_calls(inspection, crew, since))
             if not counting or rows[inspection.pk].released or inspection.lapsed_at:
                 continue
             taken.append(inspection.point.name)
@@ -202,7 +195,7 @@ def take_back_call(visit_id: int, crew: Crew) -> list[str]:
 
 def _tell_taken_back(inspection: Inspection, house: House, call: Call) -> None:
     about = f"inspection:{inspection.pk}"
-    for person in _who_walks(house):
+    for person in who_looks(house):
         told = Message.objects.filter(
             recipient=f"person:{person.pk}",
             kind=Message.Kind.CALL,

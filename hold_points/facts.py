@@ -18,7 +18,7 @@ from hold_points.point_facts import (
     PointFacts,
     ReopeningFacts,
 )
-from hold_points.readiness import Readiness, State, judge
+from hold_points.readiness import CheckState, Readiness, State, judge
 
 Same = tuple[int, str, int | None]
 """Inspection, key and place: what the versions of one check have in common."""
@@ -37,6 +37,10 @@ class PointRows:
     reopened_place_ids: Mapping[int, frozenset[int]] = field(default_factory=dict)
     releases: tuple[Release, ...] = ()
     nonconformities: Mapping[int, Nonconformity] = field(default_factory=dict)
+
+    def state_of(self, check_id: int) -> CheckState | None:
+        """The state of one of its checks; None for one that was replaced because the house changed."""
+        return next((one for one in self.readiness.states if one.check.id == check_id), None)
 
     @property
     def reopened_at(self) -> dt.datetime | None:

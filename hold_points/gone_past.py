@@ -23,7 +23,7 @@ from coordination.sequence.models import Booking, House, Visit
 from coordination.sequence.telling import cut
 from hold_points import record
 from hold_points.models import Inspection, Nonconformity, Release
-from hold_points.rework import planners_of
+from hold_points.rework import planners_of, who_looks
 
 DECIDERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
 
@@ -167,7 +167,7 @@ def say_put_right(nonconformity_id: int, crew: Crew) -> Nonconformity | None:
         supersede(about=f"nonconformity:{one.pk}", kinds=(Message.Kind.REWORK,))
         record.append(house, "said put right", {**_describe(one), "decision": one.decision})
         point = one.gone_past.point.name if one.gone_past else ""
-        for person in [house.supervisor] if house.supervisor else planners_of(house):
+        for person in who_looks(house):
             put(
                 builder=house.builder,
                 to=person,

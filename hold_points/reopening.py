@@ -22,7 +22,7 @@ from hold_points import record
 from hold_points.facts import load_point
 from hold_points.models import Call, Inspection, Outcome, Release, Reopening
 from hold_points.moments import next_moment
-from hold_points.rework import planners_of
+from hold_points.rework import who_looks
 
 REOPENERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
 
@@ -184,7 +184,7 @@ def _tell_walker(
 ) -> None:
     """The supervisor (without one, the planners) hears of what a crew or a change of the house re-opened."""
     who = crew.name if crew else _("A change of the house")
-    for person in [house.supervisor] if house.supervisor else planners_of(house):
+    for person in who_looks(house):
         put(
             builder=house.builder,
             to=person,

@@ -155,7 +155,7 @@ def _tell_said(trouble: Nonconformity, crew: Crew, house: House) -> None:
     """Whoever looks again hears of it, together with what else waits for them."""
     check = trouble.failed
     where = f"{house.name}, {check.place.name}" if check.place else house.name
-    for person in [house.supervisor] if house.supervisor else planners_of(house):
+    for person in who_looks(house):
         put(
             builder=house.builder,
             to=person,
@@ -199,6 +199,11 @@ def _planned_until(check: Check, plan: Plan) -> int | None:
             return window.put_right_until
     planned = PlannedDate.objects.filter(plan=plan, activity=check.inspection.point_id).first()
     return planned.start if planned else None
+
+
+def who_looks(house: House) -> list[Person]:
+    """Who is told that there is something to look at: the house's supervisor, or the planners without one."""
+    return [house.supervisor] if house.supervisor else planners_of(house)
 
 
 def planners_of(house: House) -> list[Person]:

@@ -136,7 +136,7 @@ def _require_same(there: Outcome, check: Check, found: Found, by: Person) -> Non
 
 
 def _require_open(rows: PointRows, check: Check) -> CheckState:
-    state = next((one for one in rows.readiness.states if one.check.id == check.pk), None)
+    state = rows.state_of(check.pk)
     if state is None:
         raise WrongState(_("This check was replaced because the house changed. Look at the new one."))
     if check.section in rows.released_sections or rows.released:

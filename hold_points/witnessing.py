@@ -70,16 +70,21 @@ def who_attends(inspection: Inspection, house: House) -> str:
     return walker or SUPERVISOR
 
 
-def lapse_notices(builder: Builder) -> list[Inspection]:
-    """Let notices of the builder lapse that have run out or that the work has overtaken; returns those."""
-    now = clock.current_half_day(builder.time_zone)
-    waiting = Inspection.objects.filter(
+def waiting_points(builder: Builder) -> QuerySet[Inspection]:
+    """Witness points of the builder's running houses that are neither passed nor lapsed."""
+    return Inspection.objects.filter(
         house__builder=builder,
         house__finished_at__isnull=True,
         point__point_kind=Activity.PointKind.WITNESS,
         point__actual_finish__isnull=True,
         lapsed_at__isnull=True,
     )
+
+
+def lapse_notices(builder: Builder) -> list[Inspection]:
+    """Let notices of the builder lapse that have run out or that the work has overtaken; returns those."""
+    now = clock.current_half_day(builder.time_zone)
+    waiting = waiting_points(builder)
     overtaken = _find_overtaken(waiting)
     due = [
         pk

@@ -130,9 +130,7 @@ def _confirm(request: HttpRequest, found: Check) -> HttpResponse:
         seen=request.POST.get("seen"),
     )
     require_seen(found, entered)
-    state = next(
-        (one for one in load_point(found.inspection).readiness.states if one.check.id == found.pk), None
-    )
+    state = load_point(found.inspection).state_of(found.pk)
     if state is not None:
         require_sense(found, entered, state)
     _keep_sent_along(request, found)
@@ -150,7 +148,7 @@ def _keep_sent_along(request: HttpRequest, found: Check) -> None:
 def _go_on(request: HttpRequest, found: Check, outcome: Outcome) -> HttpResponse:
     said = {"what": found.text.rstrip("."), "kind": _say(outcome)}
     rows = load_point(found.inspection)
-    state = next((one for one in rows.readiness.states if one.check.id == found.pk), None)
+    state = rows.state_of(found.pk)
     if state is not None and state.state is State.NO_EVIDENCE:
         words = (
             _("On the record: %(what)s, %(kind)s. The document's photograph or its number is still missing.")
@@ -187,7 +185,7 @@ def _page(
     rows = load_point(found.inspection)
     rooms = list_rooms(rows, _("Whole house"))
     here = next((room for room in rooms if room.place_id == (found.place_id or 0)), None)
-    state = next((one for one in rows.readiness.states if one.check.id == found.pk), None)
+    state = rows.state_of(found.pk)
     if state is None:
         messages.warning(
             request, _("This check was replaced because the house changed. Look at the new one.")

@@ -102,7 +102,8 @@ def _list_rework(
 ) -> list[tuple[Nonconformity, MissTold | None]]:
     """What is to be put right and what it costs to leave it: safety first, then what costs most."""
     weights = {one.check.id: (one.check.safety, one.check.cost) for one in rows.readiness.states}
-    left = [check for check, one in rows.nonconformities.items() if one.pk not in rows.settled]
+    settled = rows.settled
+    left = [check for check, one in rows.nonconformities.items() if one.pk not in settled]
     ordered = sorted(left, key=lambda check: weights.get(check, (False, 0.0)), reverse=True)
     return [(rows.nonconformities[pk], costs.get(rows.checks[pk].detail_id or 0)) for pk in ordered]
 
