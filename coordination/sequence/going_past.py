@@ -189,17 +189,33 @@ def restore_booking(activity: Activity, words: str, by: Person | None) -> None:
         return
     # Nothing becomes firm by a correction.
     state = State.PENCILLED if was["state"] == State.FIRM else was["state"]
-    values = {key: was[key] for key in ("on_site", "went_past_hold")}
-    move_state(booking, state, (booking.state,), sequence=F("sequence") + 1, **values)
+    put_back(booking, {**was, "state": state})
     write_act(booking, "taken back", words, by)
-    facts = {"visit": visit.name, "crew": booking.crew.name, "report": words, "booking": booking.pk}
-    port().record_act(booking.house, "report taken back", facts)
+    tell_taken_back(booking, words, report=words, version=str(booking.sequence), went_past=True)
+
+
+def put_back(booking: Booking, was: Mapping[str, Any]) -> None:
+    """A booking stands again as it was remembered before a report (see `remember`)."""
+    values = {key: was[key] for key in ("on_site", "went_past_hold")}
+    move_state(booking, was["state"], (booking.state,), sequence=F("sequence") + 1, **values)
+
+
+def tell_taken_back(booking: Booking, words: str, *, report: str, version: str, went_past: bool) -> None:
+    """The office hears that a report was a mistake: where it went past a hold, urgently and on the record."""
+    facts = {
+        "visit": booking.visit.name,
+        "crew": booking.crew.name,
+        "report": report,
+        "booking": booking.pk,
+    }
+    if went_past:
+        port().record_act(booking.house, "report taken back", facts)
     telling.tell_office(
         booking.house,
         about=f"booking:{booking.pk}",
-        version=f"taken back {booking.sequence}",
+        version=f"taken back {version}",
         news=f"{words}.",
-        urgent=True,
+        urgent=went_past,
     )
 
 

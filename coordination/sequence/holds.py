@@ -231,14 +231,9 @@ def close_again(
         "set_aside": hold.set_aside_why or None,
     }
     visits = HoldBefore.objects.filter(hold=hold).values_list("visit_id", flat=True)
+    stopped = at_work_behind(hold)
     fallen = _fall_back(
-        hold,
-        _bookings_of(visits, Booking.State.FIRM),
-        at_work_behind(hold),
-        place_names,
-        reason,
-        by,
-        crew,
+        hold, _bookings_of(visits, Booking.State.FIRM), stopped, place_names, reason, by, crew
     )
     Hold.objects.filter(pk=hold.pk).update(
         lifted_at=None, lifted_by=None, set_aside_at=None, set_aside_by=None, set_aside_why=""
@@ -248,7 +243,6 @@ def close_again(
     change = write_change(
         house, "hold closed again", f"hold:{hold.pk}", words, {**facts, "fell_back": len(fallen)}, by, crew
     )
-    stopped = at_work_behind(hold)
     who = by.name if by else crew.name if crew else _("a change of the house")
     notes = [_("%(visit)s is no longer firm") % {"visit": one.visit.name} for one in fallen]
     notes += [_("%(visit)s is under way: ring the crew") % {"visit": one.visit.name} for one in stopped]

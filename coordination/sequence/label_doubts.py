@@ -9,27 +9,20 @@ from django.utils.translation import gettext as _
 from coordination.fabric import FabricError, calculate, find_limit
 from coordination.sequence.conditions import Value
 
-LABELS = {
-    "wall_batt": ("wall_batt_r", "wall_batt_mm"),
-    "ceiling_batt": ("ceiling_batt_r", "ceiling_batt_mm"),
-    "perimeter_batt": ("perimeter_batt_r", "perimeter_batt_mm"),
-}
-"""Features that stand for one label: its R and its thickness."""
-
 
 def doubt_labels(features: Mapping[str, Value]) -> list[str]:
     """A sentence for each label whose R hardly fits its thickness; foams and aerogels are no batts.
 
     Nothing is refused by it: the label on the bag decides, and is looked at when the batts come.
     """
-    named = {
-        "wall_batt": _("wall batts"),
-        "ceiling_batt": _("ceiling batts"),
-        "perimeter_batt": _("perimeter batts"),
-    }
+    labels = (
+        (_("Wall batts"), "wall_batt_r", "wall_batt_mm"),
+        (_("Ceiling batts"), "ceiling_batt_r", "ceiling_batt_mm"),
+        (_("Perimeter batts"), "perimeter_batt_r", "perimeter_batt_mm"),
+    )
     least, most = find_limit("batts.conductivity_least"), find_limit("batts.conductivity_most")
     doubts = []
-    for key, (r, thickness) in LABELS.items():
+    for what, r, thickness in labels:
         try:
             label = calculate("label", thickness=features[thickness], r=features[r]).result
         except (KeyError, FabricError):
@@ -42,7 +35,7 @@ def doubt_labels(features: Mapping[str, Value]) -> list[str]:
                     "%(most)s. Look at the label, and change the house if it says otherwise."
                 )
                 % {
-                    "what": named[key].capitalize(),
+                    "what": what,
                     "r": f"{float(features[r]):g}",
                     "mm": f"{float(features[thickness]):g}",
                     "found": f"{float(label['conductivity']):.3f}",

@@ -10,7 +10,6 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from django.db.models import F
 from django.utils.translation import gettext as _
 
 from coordination import clock
@@ -19,19 +18,17 @@ from coordination.people.refusals import WrongState
 from coordination.sequence import guard, telling
 from coordination.sequence.booking_states import (
     lock_booking,
-    move_state,
     refuse_other_crew,
     replan_after,
     write_act,
 )
 from coordination.sequence.diary import NOTED, write_change
-from coordination.sequence.inspection import port
+from coordination.sequence.going_past import REPORTS, put_back, tell_taken_back
 from coordination.sequence.models import Activity, Booking, Change
 
 WITHIN = dt.timedelta(hours=2)
 """How long a crew may say that its own report was a mistake."""
 
-REPORTS = ("under way", "done")
 State = Booking.State
 
 
@@ -93,27 +90,12 @@ def take_back_report(booking: Booking, crew: Crew) -> Booking:
         )
     was = line.facts["was"]
     _restore(booking.visit.activities.all(), was["activities"], crew)
-    move_state(
-        booking,
-        was["state"],
-        (booking.state,),
-        on_site=was["on_site"],
-        went_past_hold=was["went_past_hold"],
-        sequence=F("sequence") + 1,
-    )
+    put_back(booking, was)
     names = {"visit": booking.visit.name, "crew": booking.crew.name, "report": _say_report(line.what)}
     words = _("%(visit)s is not %(report)s: %(crew)s reported it by mistake") % names
     write_act(booking, "taken back", words, None, crew, report=line.pk)
-    facts = {"visit": names["visit"], "crew": names["crew"], "report": line.what, "booking": booking.pk}
-    if line.facts.get("went_past"):
-        port().record_act(booking.house, "report taken back", facts)
-    telling.tell_office(
-        booking.house,
-        about=f"booking:{booking.pk}",
-        version=f"taken back {line.pk}",
-        news=f"{words}.",
-        urgent=bool(line.facts.get("went_past")),
-    )
+    went_past = bool(line.facts.get("went_past"))
+    tell_taken_back(booking, words, report=line.what, version=str(line.pk), went_past=went_past)
     # What the report made unsent is told after all, unless the crew knows it.
     if booking.state in (State.PENCILLED, State.FIRM) and telling.last_seen(booking) != telling.facts_of(
         booking

@@ -97,6 +97,15 @@ def number_for(source: Source, features: Mapping[str, Value]) -> Number:
     )
 
 
+def with_own(numbers: Mapping[str, Source], features: Mapping[str, Value]) -> dict[str, Value]:
+    """What the inputs and conditions of a row may ask for: features, and the row's own numbers.
+
+    Raises FeatureErrors where one of those numbers cannot be reckoned for this house.
+    """
+    own = {name: number_for(source, features).value for name, source in numbers.items()}
+    return {**features, **own}
+
+
 def holds_for(when: Condition | None, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> bool:
     """Whether a detail or a check is on a house: its condition may ask for features and for its own numbers.
 
@@ -104,8 +113,8 @@ def holds_for(when: Condition | None, numbers: Mapping[str, Source], features: M
     """
     if when is None:
         return True
-    own = {name: number_for(numbers[name], features).value for name in sorted(when.names & numbers.keys())}
-    return when.true_for({**features, **own})
+    asked = {name: source for name, source in numbers.items() if name in when.names}
+    return when.true_for(with_own(asked, features))
 
 
 def sample_for(sampling: Sampling, features: Mapping[str, Value]) -> Sampling:
@@ -177,8 +186,7 @@ def drawing_for(detail: Detail, features: Mapping[str, Value]) -> tuple[str, dic
     """
     if not detail.drawing:
         return None
-    own = {name: number_for(source, features).value for name, source in detail.numbers.items()}
-    return detail.drawing, inputs_for(detail.drawing_inputs, {**features, **own})
+    return detail.drawing, inputs_for(detail.drawing_inputs, with_own(detail.numbers, features))
 
 
 def fill_text(text: str, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> str:

@@ -9,7 +9,7 @@ from coordination.fabric import FabricError, find_limit
 from coordination.fabric.misses import MISSES, Miss, Rank, cost_miss
 from coordination.sequence.conditions import Value
 from coordination.sequence.library.entry import Detail
-from coordination.sequence.library.limits import inputs_for, number_for
+from coordination.sequence.library.limits import inputs_for, with_own
 from coordination.sequence.library.refusals import FeatureErrors
 
 CLIMATE = {"outside": ("winter_outside", 1.0), "humidity": ("winter_humidity", 0.01)}
@@ -46,9 +46,8 @@ def miss_of(detail: Detail, features: Mapping[str, Value]) -> dict[str, Any]:
     if detail.miss is None:
         return {}
     try:
-        own = {name: number_for(source, features).value for name, source in detail.numbers.items()}
-        inputs = {**_circumstances_of(features), **inputs_for(detail.miss.inputs, {**features, **own})}
-        miss = cost_miss(detail.miss.kind, **inputs)
+        own = inputs_for(detail.miss.inputs, with_own(detail.numbers, features))
+        miss = cost_miss(detail.miss.kind, **{**_circumstances_of(features), **own})
     except (FabricError, FeatureErrors):
         return {}
     if miss.rank is Rank.HEAT and miss.loss <= 0:
