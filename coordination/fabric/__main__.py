@@ -14,7 +14,7 @@ from typing import Any
 
 from coordination.fabric.catalogue import CATALOGUE, find_calculation
 from coordination.fabric.inputs import FabricError
-from coordination.fabric.misses import CIRCUMSTANCES, MISSES, Miss, MissKind, cost_miss
+from coordination.fabric.misses import MISSES, Miss, MissKind, cost_miss
 from coordination.fabric.registry import Definition, Input
 
 MISS = "miss."
@@ -31,8 +31,7 @@ def _describe_inputs(inputs: Iterable[Input]) -> list[str]:
 
 def describe_miss(kind: MissKind) -> str:
     """One kind of miss as the command's help shows it."""
-    own = {one.name: one for one in (*kind.inputs, *CIRCUMSTANCES)}
-    return "\n".join([f"{MISS}{kind.name}: {kind.what}", *_describe_inputs(own.values())])
+    return "\n".join([f"{MISS}{kind.name}: {kind.what}", *_describe_inputs(kind.takes.values())])
 
 
 def miss_as_dict(miss: Miss) -> dict[str, Any]:

@@ -11,11 +11,9 @@ loss of heat (fire, fumes, water, damp air, noise) gets no figure, but a rank an
 
 from coordination.fabric.misses import ceilings, harm, leaks, walls
 from coordination.fabric.misses.costing import Miss, cost_miss
-from coordination.fabric.misses.kinds import CIRCUMSTANCES, CLIMATE, MISSES, Loss, MissKind, Rank
+from coordination.fabric.misses.kinds import MISSES, Loss, MissKind, Rank
 
 __all__ = [
-    "CIRCUMSTANCES",
-    "CLIMATE",
     "MISSES",
     "Loss",
     "Miss",

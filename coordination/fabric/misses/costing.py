@@ -8,7 +8,7 @@ from typing import Any
 
 from coordination.fabric import surface
 from coordination.fabric.inputs import FabricError, show
-from coordination.fabric.misses.kinds import CIRCUMSTANCES, MISSES, Loss, MissKind, Rank
+from coordination.fabric.misses.kinds import MISSES, Loss, MissKind, Rank
 from coordination.fabric.sources import find_limit
 
 BETWEEN_STEEL = (
@@ -52,11 +52,10 @@ def cost_miss(kind: str, **numbers: object) -> Miss:
     found = MISSES.get(kind)
     if found is None:
         raise FabricError("kind", f"'{kind}' is unknown; there are {', '.join(MISSES)}")
-    offered = {one.name: one for one in (*CIRCUMSTANCES, *found.inputs)}
     for name in numbers:
-        if name not in offered:
-            raise FabricError(name, f"is no input of {kind}; it takes {', '.join(offered)}")
-    values = {name: one.value_of(numbers) for name, one in offered.items()}
+        if name not in found.takes:
+            raise FabricError(name, f"is no input of {kind}; it takes {', '.join(found.takes)}")
+    values = {name: one.value_of(numbers) for name, one in found.takes.items()}
     if found.timber_only and values["frame"] == "steel":
         raise FabricError("frame", f"'{kind}' reckons with members of timber; take metal_bridge for steel")
     loss = found.run(**{one.name: values[one.name] for one in found.inputs})
@@ -68,6 +67,7 @@ def _judge(found: MissKind, values: Mapping[str, Any], loss: Loss) -> Miss:
     inside, outside, humidity = values["inside"], values["outside"], values["humidity"]
     surface.require_warmer_inside(inside, outside)
     lowest = surface.lowest_safe_temperature(inside, humidity)
+    per_cent = round(100 * surface.read_humidity("humidity", humidity), 6)
     factor = temperature = mould = None
     told = list(loss.assumptions)
     between_steel = found.beside_members and values["frame"] == "steel"
@@ -78,7 +78,7 @@ def _judge(found: MissKind, values: Mapping[str, Any], loss: Loss) -> Miss:
         temperature = outside + factor * (inside - outside)
         mould = True if temperature < lowest else None if between_steel else False
         told.append(
-            f"{show(inside)} °C inside, {show(outside)} °C outside, {show(humidity_per_cent(humidity))} % "
+            f"{show(inside)} °C inside, {show(outside)} °C outside, {show(per_cent)} % "
             "humidity; surface on the mould film of 0.25"
         )
     return Miss(
@@ -93,11 +93,6 @@ def _judge(found: MissKind, values: Mapping[str, Any], loss: Loss) -> Miss:
         lowest_safe=lowest,
         mould=mould,
         between_steel=between_steel,
-        climate={"inside": inside, "outside": outside, "humidity": humidity_per_cent(humidity)},
+        climate={"inside": inside, "outside": outside, "humidity": per_cent},
         assumptions=tuple(told),
     )
-
-
-def humidity_per_cent(humidity: float) -> float:
-    """Relative humidity in per cent, however it was given."""
-    return round(100 * surface.read_humidity("humidity", humidity), 6)

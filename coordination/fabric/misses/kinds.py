@@ -61,6 +61,11 @@ class MissKind:
     timber_only: bool = False
     beside_members: bool = False
 
+    @property
+    def takes(self) -> dict[str, Input]:
+        """By name all that it may be told: its own inputs, and what every miss may be told of the house."""
+        return {one.name: one for one in (*self.inputs, *CIRCUMSTANCES)}
+
 
 CLIMATE = (
     Input("inside", "°C", "air temperature inside", 20),

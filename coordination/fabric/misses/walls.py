@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from coordination.fabric import layers
 from coordination.fabric.inputs import FabricError, require_positive, show
 from coordination.fabric.misses.ceilings import left_in
@@ -64,13 +66,9 @@ def _empty_garage_bay(
     clear: float, height: float, r: float, depth: float, outside_r: float, inside_r: float
 ) -> Loss:
     area = require_positive("clear", clear) / 1000 * require_positive("height", height)
-    bare = _without(area, r, depth, outside_r, inside_r)
-    return Loss(
-        bare.watts,
-        bare.share,
-        bare.worst_r,
-        bare.film,
-        (STILL_AIR, "worst case: the garage, whose door lets air through, is as cold as outside"),
+    return replace(
+        _without(area, r, depth, outside_r, inside_r),
+        assumptions=(STILL_AIR, "worst case: the garage, whose door lets air through, is as cold as outside"),
     )
 
 
@@ -88,13 +86,10 @@ def _gap_between_pieces(
     clear: float, gap: float, r: float, depth: float, outside_r: float, inside_r: float
 ) -> Loss:
     area = require_positive("clear", clear) / 1000 * require_positive("gap", gap) / 1000
-    bare = _without(area, r, depth, outside_r, inside_r)
-    return Loss(
-        watts=bare.watts,
-        share=bare.share,
+    return replace(
+        _without(area, r, depth, outside_r, inside_r),
         # So narrow a strip is warmed by what lies beside it: the plain path would make it too cold.
         worst_r=None,
-        film=bare.film,
         assumptions=(
             "the gap runs through from face to face and across the whole bay",
             "still air stands in it; where it moves, behind a batt that does not touch, it costs far more",

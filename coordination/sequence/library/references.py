@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Mapping
 
 from coordination.fabric import CATALOGUE, LIMITS, FabricError
 from coordination.fabric.drawings import DRAWINGS
-from coordination.fabric.misses import CIRCUMSTANCES, MISSES
+from coordination.fabric.misses import MISSES
 from coordination.sequence.conditions import Condition, ConditionError, Kind, unknown_name_remedy
 from coordination.sequence.library.entry import ROLES, Check, Detail, MissRule, Source, StandardSequence
 from coordination.sequence.library.limits import PLACEHOLDER, quoted_word
@@ -127,7 +127,7 @@ class _References:
         self._known(UNKNOWN_NUMBER, row, "miss", [miss.kind], MISSES)
         self._inputs(row, miss.inputs, numbers)
         if miss.kind in MISSES:
-            taken = {one.name: one.required for one in (*MISSES[miss.kind].inputs, *CIRCUMSTANCES)}
+            taken = {name: one.required for name, one in MISSES[miss.kind].takes.items()}
             self._known(UNKNOWN_NUMBER, row, f"input of {miss.kind}", miss.inputs, taken)
             for name, required in taken.items():
                 if required and name not in miss.inputs:
