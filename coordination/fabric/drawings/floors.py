@@ -9,7 +9,7 @@ from typing import Any
 from coordination.fabric import fill
 from coordination.fabric.catalogue.thickness import STOCK
 from coordination.fabric.drawings.drawing import Drawing, Words
-from coordination.fabric.drawings.members import FRAME, is_steel, lip_of, paint_section
+from coordination.fabric.drawings.members import FRAME, is_steel, paint_chord
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import FabricError, require_not_negative, require_positive, show
 from coordination.fabric.registry import Input, choice
@@ -38,11 +38,7 @@ def _paint_platform(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     for left, right in zip(edges, [*stands, x0 + width], strict=True):
         sheet.batt(left, ground - batt * scale, right - left, batt * scale)
     for stand in stands:
-        if is_steel(n):
-            sheet.batt(stand, ground - joist * scale, chord, joist * scale)
-            paint_section(sheet, stand, ground - joist * scale, chord, joist * scale, "right", lip_of(scale))
-        else:
-            sheet.timber(stand, ground - joist * scale, chord, joist * scale)
+        paint_chord(sheet, is_steel(n), stand, ground - joist * scale, chord, joist * scale, scale)
         if rise > 0:
             sheet.timber(stand, deck, chord, rise * scale)
     sheet.board(x0 + 40 * scale, deck - 7, width - 80 * scale, 7)

@@ -67,3 +67,14 @@ def paint_plate(
         paint_section(sheet, x, y, width, height, opens)
     else:
         sheet.timber(x, y, width, height)
+
+
+def paint_chord(
+    sheet: Sheet, steel: bool, x: float, y: float, width: float, height: float, scale: float
+) -> None:
+    """A chord or joist across: crossed timber, or a section of steel into whose hollow the batt runs on."""
+    if steel:
+        sheet.batt(x, y, width, height)
+        paint_section(sheet, x, y, width, height, "right", lip_of(scale))
+    else:
+        sheet.timber(x, y, width, height)

@@ -10,7 +10,7 @@ from typing import Any
 
 from coordination.fabric.catalogue.roof import PITCH
 from coordination.fabric.drawings.drawing import Drawing, Words
-from coordination.fabric.drawings.members import FRAME, is_steel, lip_of, paint_plate, paint_section
+from coordination.fabric.drawings.members import FRAME, is_steel, paint_chord, paint_plate
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import (
     FabricError,
@@ -256,14 +256,7 @@ def _paint_lining_plane(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> Non
         under = ground - batten * scale
         for i in range(2):
             x = x0 + (0.22 + 0.5 * i) * (right - x0)
-            if is_steel(n):
-                # The batt that meets the chord runs on into its hollow.
-                sheet.batt(x, under - chord * scale, 45 * scale, chord * scale)
-                paint_section(
-                    sheet, x, under - chord * scale, 45 * scale, chord * scale, "right", lip_of(scale)
-                )
-            else:
-                sheet.timber(x, under - chord * scale, 45 * scale, chord * scale)
+            paint_chord(sheet, is_steel(n), x, under - chord * scale, 45 * scale, chord * scale, scale)
             if batten:
                 paint_plate(sheet, is_steel(n), x, under, 45 * scale, batten * scale, "up")
         stops = [x0, *(x0 + (0.22 + 0.5 * i) * (right - x0) for i in range(2)), right]
