@@ -10,7 +10,6 @@ from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from coordination import clock
-from coordination.people.models import Crew
 from coordination.planner.moves_told import MoveTold, say_moves
 from coordination.sequence.house_network import NOTHING, WhatIf
 from coordination.sequence.models import Activity, Booking, Change, Hold, House, Plan
@@ -124,20 +123,17 @@ def read_gone_past(house: House, since: int) -> list[PastLine]:
         for line in Change.objects.filter(house=house, pk__gt=since).order_by("pk")
         if line.facts.get("went_past")
     ]
-    labels = dict(Hold.objects.filter(house=house).values_list("pk", "label")) if lines else {}
-    bookings = (
-        {
-            f"booking:{one.pk}": one
-            for one in Booking.objects.filter(house=house).select_related("crew__company", "crew__contact")
-        }
-        if lines
-        else {}
-    )
+    if not lines:
+        return []
+    labels = dict(Hold.objects.filter(house=house).values_list("pk", "label"))
+    rows = Booking.objects.filter(house=house).select_related("crew__company", "crew__contact")
+    bookings = {f"booking:{one.pk}": one for one in rows}
     found = []
     for line in lines:
-        contact, phone = _whom_to_ring(bookings[line.about].crew) if line.about in bookings else ("", "")
+        crew = bookings[line.about].crew if line.about in bookings else None
+        contact = crew.contact.name if crew and crew.contact else ""
         holds = ", ".join(labels[pk] for pk in line.facts["went_past"])
-        found.append(PastLine(line.words, holds, contact, phone))
+        found.append(PastLine(line.words, holds, contact, crew.phone if crew else ""))
     return found
 
 
@@ -164,20 +160,12 @@ def _tell(told: Sequence[ToldMove]) -> list[ToldLine]:
 
 def _line(booking: Booking, was: int | None, now: int | None, *, frozen: bool) -> ToldLine:
     crew = booking.crew
-    contact, phone = _whom_to_ring(crew)
     return ToldLine(
         crew=crew.name,
         visit=booking.visit.name,
-        contact=contact,
-        phone=phone,
+        contact=crew.contact.name if crew.contact else "",
+        phone=crew.phone,
         was=clock.say_half_day(was),
         now=clock.say_half_day(now),
         frozen=frozen,
     )
-
-
-def _whom_to_ring(crew: Crew) -> tuple[str, str]:
-    """Name and number of the crew's contact; without a number of its own the company's."""
-    if crew.contact is None:
-        return "", crew.company.phone
-    return crew.contact.name, crew.contact.phone or crew.company.phone

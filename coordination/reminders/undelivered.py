@@ -119,14 +119,13 @@ def _describe(
     since: dt.datetime,
 ) -> Undelivered:
     reader = person or (crew.contact if crew else None)
-    company = crew.company.phone if crew else ""
     return Undelivered(
         kind=kind,
         number=row.pk,
         builder=row.builder.name,
         to=crew.name if crew else reader.name if reader else "",
         who=reader.name if crew and reader else "",
-        phone=(reader.phone if reader else "") or company,
+        phone=crew.phone if crew else reader.phone if reader else "",
         email=reader.email if reader else "",
         subjects=tuple(dict.fromkeys(one.subject for one in told)),
         urgent=any(one.urgent for one in told),

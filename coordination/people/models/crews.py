@@ -98,6 +98,11 @@ class Crew(models.Model):
                         crew=self, person_id=before, defaults={"left_on": clock.today()}
                     )
 
+    @property
+    def phone(self) -> str:
+        """The number of whoever is on the tools, else the company's; '' where neither is entered."""
+        return (self.contact.phone if self.contact else "") or self.company.phone
+
 
 class CrewMember(models.Model):
     """A person who works, or worked, in a crew; no member releases a point whose details the crew installed.

@@ -161,7 +161,7 @@ def describe_booking(booking: Booking) -> BookingFact:
         crew=crew.name,
         company=crew.company.name,
         contact=crew.contact.name if crew.contact else "",
-        phone=crew.contact.phone if crew.contact and crew.contact.phone else crew.company.phone,
+        phone=crew.phone,
         state=booking.state,
         state_words=str(booking.get_state_display()),
         confirmed_at=booking.confirmed_at,
