@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from coordination.clock import say_day, say_half
+from coordination.planner.crew_weeks import WEEK
 from coordination.sequence.calendars import ResolvedCalendar
 
 DAY = 2
 """Half-days in a day."""
-WEEK = 14
-"""Half-days in a week."""
 WORKING_DAYS = 10
 """Days Monday to Friday on one sheet."""
 

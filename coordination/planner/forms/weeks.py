@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from operator import itemgetter
 from typing import Any
+from urllib.parse import urlencode
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -15,6 +16,12 @@ from coordination.planner.forms.half_days import day_field
 from coordination.sequence.models import House
 
 
+def link_from(half_day: int, **asked: object) -> str:
+    """The same page from another day on, with what else was asked for."""
+    given = {"from": clock.as_date(half_day)[0], **{name: value for name, value in asked.items() if value}}
+    return f"?{urlencode(given)}"
+
+
 class FromForm(forms.Form):
     """`?from=2026-04-20`; without it, or where it is no day, the page begins with the present week."""
 
@@ -22,12 +29,15 @@ class FromForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["from"] = day_field(label=_("From"), required=False)
 
+    def asked(self, name: str) -> Any:
+        """What was asked for in a field; None where nothing was, or what cannot be read."""
+        return self.cleaned_data.get(name) if self.is_bound and self.is_valid() else None
+
     @property
     def half_day(self) -> int | None:
         """The morning of the day asked for; None where none was, or none that can be read."""
-        if not self.is_bound or not self.is_valid() or self.cleaned_data["from"] is None:
-            return None
-        return clock.as_half_day(self.cleaned_data["from"])
+        day = self.asked("from")
+        return None if day is None else clock.as_half_day(day)
 
 
 class WeekForm(FromForm):
@@ -44,7 +54,7 @@ class WeekForm(FromForm):
     @property
     def supervisor(self) -> int | None:
         """Whose houses are asked for; None for everybody's."""
-        given = self.cleaned_data.get("supervisor") if self.is_bound and self.is_valid() else ""
+        given = self.asked("supervisor")
         return int(given) if given else None
 
 
@@ -60,5 +70,5 @@ class CrewWeeksForm(FromForm):
 
     def choose(self, crews: Iterable[Crew]) -> list[Crew]:
         """The crews of the trade asked for; all of them where none was, or none that can be read."""
-        trade = self.cleaned_data.get("trade") if self.is_bound and self.is_valid() else ""
+        trade = self.asked("trade")
         return [crew for crew in crews if not trade or crew.trade.key == trade]

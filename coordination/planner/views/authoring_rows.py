@@ -67,15 +67,17 @@ class _Opened:
 def row(request: HttpRequest, draft: int, kind: str, number: int) -> HttpResponse:
     """Edit the `number`th row of a kind, or with 0 write a new one; as text where asked."""
     opened = _open(request, find_draft(request, draft), kind, number)
-    page = _describe(request, opened)
+    found: dict[str, Any] = {}
     refusal = None
     if request.method == "POST":
         try:
-            done = _act(request, opened, page)
-            if done is not None:
+            done = _act(request, opened)
+            if isinstance(done, HttpResponse):
                 return done
+            found = done
         except (BadInput, WrongState) as caught:
             refusal = caught
+    page = {**_describe(request, opened), **found}
     return show(request, "planner/authoring_row.html", page, refusal, section="sequences")
 
 
@@ -124,8 +126,8 @@ def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
     return page
 
 
-def _act(request: HttpRequest, opened: _Opened, page: dict[str, Any]) -> HttpResponse | None:
-    """Save, take out, or reckon the miss as the boxes say it; None where the page is shown again."""
+def _act(request: HttpRequest, opened: _Opened) -> HttpResponse | dict[str, Any]:
+    """Save, take out, or reckon the miss as the boxes say it; else what the page shown again says besides."""
     found, kind, number = opened.draft, opened.kind, opened.number
     person, revision = person_of(request), revision_of(request)
     if "remove" in request.POST and number:
@@ -133,13 +135,11 @@ def _act(request: HttpRequest, opened: _Opened, page: dict[str, Any]) -> HttpRes
         return say_saved(request, found, kind)
     said = opened.said()
     if said is None:
-        return None
+        return {}
     if "reckon" in request.POST:
-        tables = with_row(opened.tables, kind, number, said)
-        page |= {"miss_fault": "", "miss": reckon_miss(tables, key_of(kind, said), found.key)}
-        page["reckoned"] = True
-        return None
-    put_row(found, kind, number, said, person, revision, str(page["behind"]))
+        miss = reckon_miss(with_row(opened.tables, kind, number, said), key_of(kind, said), found.key)
+        return {"miss_fault": "", "miss": miss, "reckoned": True}
+    put_row(found, kind, number, said, person, revision, request.POST.get("behind", ""))
     if kind == "detail" and said.get("miss"):
         told = _reckon(read_tables(found), said, found.key).get("miss")
         if told is not None:

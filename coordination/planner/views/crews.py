@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -19,7 +17,7 @@ from coordination.planner.crew_reading import crews_of, read_stays
 from coordination.planner.crew_terms import agree_reserved_time, change_word_time
 from coordination.planner.crew_weeks import WEEK, list_mondays, spread
 from coordination.planner.forms.crews import ReserveForm, WordTimeForm
-from coordination.planner.forms.weeks import CrewWeeksForm
+from coordination.planner.forms.weeks import CrewWeeksForm, link_from
 from coordination.planner.views.finding import PLANNER, person_of, show
 from coordination.sequence.models import ReservedTime
 
@@ -53,18 +51,13 @@ def crews(request: HttpRequest) -> HttpResponse:
         "later": _link_to(request, mondays[0] + WEEKS * WEEK),
         "moved_on": form.half_day is not None,
     }
-    answer = show(request, "planner/crews.html", context, section="crews")
-    if form.errors:
-        answer.status_code = 422
-    return answer
+    status = 422 if form.errors else 200
+    return show(request, "planner/crews.html", context, section="crews", status=status)
 
 
 def _link_to(request: HttpRequest, monday: int) -> str:
     """The same trade from another Monday on."""
-    asked = {"from": clock.as_date(monday)[0].isoformat()}
-    if request.GET.get("trade"):
-        asked["trade"] = request.GET["trade"]
-    return f"?{urlencode(asked)}"
+    return link_from(monday, trade=request.GET.get("trade"))
 
 
 def _today(request: HttpRequest) -> int:

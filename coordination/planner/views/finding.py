@@ -53,11 +53,11 @@ def show(
     context: Mapping[str, Any],
     refusal: BadInput | WrongState | None = None,
     section: str = "houses",
+    status: int = 200,
 ) -> HttpResponse:
     """A page; with a refusal it says so and answers 409 (wrong state) or 422 (input that cannot be taken)."""
     roles = set(roles_of(person_of(request)).values_list("kind", flat=True))
     page: dict[str, Any] = {"section": section, "nav_roles": roles, **context}
-    status = 200
     if refusal is not None:
         page["refusal"] = say_refusal(refusal)
         status = 409 if isinstance(refusal, WrongState) else 422

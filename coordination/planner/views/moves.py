@@ -37,15 +37,13 @@ def note(request: HttpRequest, house: int) -> HttpResponse:
     found = find_house(request, house, *WRITERS)
     form = NoteForm(request.POST)
     if not form.is_valid():
-        answer = _show_moves(request, found, form)
-        answer.status_code = 422
-        return answer
+        return _show_moves(request, found, form, status=422)
     write_note(found, form.cleaned_data["words"], person_of(request), form.cleaned_data["sent"])
     messages.success(request, _("Your line stands in the diary of %(house)s.") % {"house": found.name})
     return redirect(reverse("planner:moves", args=[found.pk]) + "#diary")
 
 
-def _show_moves(request: HttpRequest, found: House, form: NoteForm) -> HttpResponse:
+def _show_moves(request: HttpRequest, found: House, form: NoteForm, status: int = 200) -> HttpResponse:
     number = _read_number(request)
     known = programme(found)
     chosen = None
@@ -61,7 +59,7 @@ def _show_moves(request: HttpRequest, found: House, form: NoteForm) -> HttpRespo
         "may_note": has_role(person_of(request), found.builder, *WRITERS),
         "moved": tell_moves(chosen.moved, known.names) if known and chosen else [],
     }
-    return show(request, "planner/moves.html", context)
+    return show(request, "planner/moves.html", context, status=status)
 
 
 def _read_number(request: HttpRequest) -> int | None:

@@ -22,8 +22,8 @@ from coordination.planner.pencilling import (
     read_chosen,
 )
 from coordination.planner.views.finding import PLANNER, find_house, person_of, show
-from coordination.planner.views.visits import show_visits
-from coordination.sequence.models import Booking, House
+from coordination.planner.views.visits import may_pencil, show_visits
+from coordination.sequence.models import House
 from coordination.sequence.queries import programme
 
 
@@ -53,11 +53,7 @@ def _read_ticked(request: HttpRequest, house: House) -> list[int]:
     if "all" not in request.POST:
         return [key for text in request.POST.getlist("visit") if (key := read_key(text)) is not None]
     known, today = programme(house), say_today(house)
-    return [
-        row.id
-        for row in (known.visits if known else ())
-        if row.booking is not None and row.booking.state == Booking.State.ASKED and row.start >= today
-    ]
+    return [row.id for row in (known.visits if known else ()) if may_pencil(row, today)]
 
 
 def _say_done(request: HttpRequest, house: House, lines: Sequence[PencilLine]) -> HttpResponse:
@@ -82,6 +78,4 @@ def _show(request: HttpRequest, house: House, lines: Sequence[PencilLine], statu
         "tried": status != 200,
         "crew_count": len({line.crew for line in lines if not line.refusal}),
     }
-    answer = show(request, "planner/pencil_several.html", context)
-    answer.status_code = status
-    return answer
+    return show(request, "planner/pencil_several.html", context, status=status)

@@ -43,13 +43,15 @@ def show_visits(
         "to_come": to_come,
         "done": [row for row in rows if row.id in done],
         "today": today,
-        "asked": sum(
-            row.booking is not None and row.booking.state == State.ASKED and row.start >= today
-            for row in to_come
-        ),
+        "asked": sum(may_pencil(row, today) for row in to_come),
         "offers": find_offers(found, {row.id: (row.start, row.finish) for row in rows}),
     }
     return show(request, "planner/visits.html", context, refusal)
+
+
+def may_pencil(row: VisitRow, today: int) -> bool:
+    """Whether a visit has a crew that nobody told of it yet, and its day has not passed."""
+    return row.booking is not None and row.booking.state == State.ASKED and row.start >= today
 
 
 def _is_done(row: VisitRow, known: Programme) -> bool:

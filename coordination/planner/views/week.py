@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.utils.safestring import SafeString
@@ -13,13 +12,13 @@ from django.views.decorators.http import require_GET
 from coordination import clock
 from coordination.people.access import builders_of, for_roles
 from coordination.people.models import Builder
+from coordination.planner.crew_weeks import WEEK
 from coordination.planner.forecast_told import say_promises
-from coordination.planner.forms.weeks import WeekForm
+from coordination.planner.forms.weeks import WeekForm, link_from
 from coordination.planner.house_lines import HoldLine, HouseLine, write_line
 from coordination.planner.views.finding import SEERS, person_of, show
 from coordination.planner.week_reading import calendar_of, read_visits, read_walks
 from coordination.planner.week_sheet import (
-    WEEK,
     HouseDays,
     begin_sheet,
     choose_days,
@@ -74,18 +73,13 @@ def week(request: HttpRequest) -> HttpResponse:
         "asked": form.is_bound,
         "large": sum(len(office["houses"]) for office in offices) > HOUSES_ON_A4,
     }
-    answer = show(request, "planner/week.html", context, section="week")
-    if form.errors:
-        answer.status_code = 422
-    return answer
+    status = 422 if form.errors else 200
+    return show(request, "planner/week.html", context, section="week", status=status)
 
 
 def _link_to(form: WeekForm, half_day: int) -> str:
     """The same houses from another day on."""
-    asked = {"from": clock.as_date(half_day)[0].isoformat()}
-    if form.supervisor is not None:
-        asked["supervisor"] = str(form.supervisor)
-    return f"?{urlencode(asked)}"
+    return link_from(half_day, supervisor=form.supervisor)
 
 
 def _choose_first(present: int, asked: int | None) -> int:
