@@ -57,9 +57,9 @@ class VisitCard:
     reopenable: tuple[tuple[int, str], ...] = ()
     """Points of the house that were judged, whoever's work they judge: a later trade may disturb it."""
     caution: str = ""
+    """The usual warning of the visit's trade."""
     heeds: tuple[Heed, ...] = ()
     """What others made, or will make, and this visit covers or could spoil."""
-    """The usual warning of the visit's trade."""
     can_take_back: bool = False
     """Whether what the crew reported last may still be a mistake."""
     answer: Told | None = None

@@ -6,7 +6,7 @@ A link that is unknown or revoked answers 404, and so does a booking of another 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import BinaryIO, TypeVar, cast
+from typing import BinaryIO, NamedTuple, TypeVar, cast
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -182,26 +182,31 @@ def _put_right(request: HttpRequest, _booking: Booking, crew: Crew) -> str:
 
 
 def _disturbed(request: HttpRequest, booking: Booking, crew: Crew) -> str:
-    point = _number(request, "point")
-    places = [number for text in request.POST.getlist("place") if (number := read_key(text)) is not None]
-    reason = _words(request, "reason", 300)
-    if point is None or not places or not reason:
+    moved = _read_disturbed(request)
+    if moved.point is None or not moved.places or not moved.reason:
         raise BadInput("place", _("Tick the rooms and say in a few words what was moved."))
-    if Place.objects.filter(pk__in=places, house=booking.house_id).count() != len(set(places)):
+    if Place.objects.filter(pk__in=moved.places, house=booking.house_id).count() != len(moved.places):
         raise Http404(_("There is no such room in this house."))
-    if not Detail.objects.filter(point=point, house=booking.house_id).exists():
+    if not Detail.objects.filter(point=moved.point, house=booking.house_id).exists():
         raise Http404(_("There is no such point in this house."))
-    port().reopen_by_crew(point_id=point, crew=crew, place_ids=places, reason=reason)
+    port().reopen_by_crew(
+        point_id=moved.point, crew=crew, place_ids=sorted(moved.places), reason=moved.reason
+    )
     return _("Thank you for saying so. The rooms are checked again; nobody is blamed.")
 
 
-def _read_disturbed(request: HttpRequest) -> dict[str, object]:
-    """What was entered of moved work, for the form that comes back: nobody ticks the rooms twice."""
-    return {
-        "point": _number(request, "point"),
-        "places": {read_key(text) for text in request.POST.getlist("place")},
-        "reason": _words(request, "reason", 300),
-    }
+class _Disturbed(NamedTuple):
+    """What was entered of moved work; refused, it comes back in the form: nobody ticks the rooms twice."""
+
+    point: int | None
+    places: frozenset[int]
+    reason: str
+
+
+def _read_disturbed(request: HttpRequest) -> _Disturbed:
+    keys = map(read_key, request.POST.getlist("place"))
+    places = frozenset(key for key in keys if key is not None)
+    return _Disturbed(_number(request, "point"), places, _words(request, "reason", 300))
 
 
 def _of_house(model: type[Row], booking: Booking, text: str) -> Row | None:
