@@ -219,7 +219,7 @@ class _Listener(logging.Handler):
 def heard() -> Iterator[list[str]]:
     """What the project logs, heard at its own loggers.
 
-    `caplog` listens at the root, where a worker's or a command's set-up of logging takes its handler away.
+    `caplog` listens at the root, and hears nothing where another test of the process has set logging up anew.
     """
     names = ("coordination", "hold_points")
     for name, one in logging.root.manager.loggerDict.items():
