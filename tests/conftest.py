@@ -4,6 +4,7 @@ import datetime as dt
 import logging
 import os
 import shutil
+import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -51,24 +52,32 @@ def django_db_modify_db_settings(running_servers: None) -> None:
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
-    """Before the test database is dropped, whatever still answers a page of the last test may finish."""
+    """Before the test database is dropped, whatever still answers a page of the last test may finish.
+
+    A session that stays all the same is ended, and printed with what it asked last: whatever kept it has
+    its own test to fail in, and not the one that happens to be the last.
+    """
     yield
     from django.db import connection
 
     if connection.vendor != "postgresql":
         return
 
-    def nobody_else() -> bool:
+    def others(what: str) -> list[Any]:
         with connection.cursor() as cursor:
-            cursor.execute(OTHERS)
-            return bool(cursor.fetchone() == (0,))
+            cursor.execute(f"SELECT {what} {OTHERS}")
+            return list(cursor.fetchall())
 
     with django_db_blocker.unblock():
-        wait_until("nobody else at the test database", nobody_else)
+        try:
+            wait_until("nobody else at the test database", lambda: not others("pid"))
+        except AssertionError as late:
+            for stayed in others("query, state, pg_terminate_backend(pid)"):
+                sys.stderr.write(f"\n{late}: ended {stayed}\n")
 
 
 OTHERS = """
-SELECT count(*) FROM pg_stat_activity
+FROM pg_stat_activity
 WHERE datname = current_database() AND backend_type = 'client backend' AND pid <> pg_backend_pid()
 """
 
@@ -143,12 +152,25 @@ def browser(browser: Browser, warm_engine: None) -> Iterator[Browser]:
     def open_patiently(**options: Any) -> BrowserContext:
         context = open_context(**options)
         context.set_default_timeout(PATIENCE * 1000)
+        OPEN_WINDOWS.append(context)
         return context
 
     expect.set_options(timeout=PATIENCE * 1000)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(browser, "new_context", open_patiently)
         yield browser
+
+
+OPEN_WINDOWS: list[BrowserContext] = []
+"""What the running test has opened; a failed one leaves them, and the server would answer them for ever."""
+
+
+@pytest.fixture(autouse=True)
+def windows_are_closed() -> Iterator[None]:
+    """A test that failed amid a page leaves no window behind for the next."""
+    yield
+    while OPEN_WINDOWS:
+        OPEN_WINDOWS.pop().close()
 
 
 @pytest.fixture(scope="session")

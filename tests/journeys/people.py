@@ -92,7 +92,6 @@ class Screens:
         context = self.browser.new_context(
             **{**self.settings, "viewport": size, "has_touch": touch, "base_url": self.home}
         )
-        context.set_default_timeout(20_000)
         self.contexts.append(context)
         page = context.new_page()
         page.on("console", lambda line: self._keep(line.text) if line.type == "error" else None)
@@ -105,8 +104,8 @@ class Screens:
         page.goto("/accounts/sign-in/")
         page.get_by_label("E-mail").fill(person.email)
         page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(f"{self.home}/")
+        with page.expect_navigation(url=f"{self.home}/"):
+            page.get_by_role("button", name="Sign in").click()
         return page
 
     def close(self) -> None:

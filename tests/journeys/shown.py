@@ -42,7 +42,6 @@ class Shown:
     def window(self, browser: Browser, who: str) -> Page:
         """A window in which a person is signed in; for an empty name, nobody."""
         context = browser.new_context(base_url=self.home, locale="en-AU", timezone_id="Australia/Hobart")
-        context.set_default_timeout(30_000)
         if who:
             name = settings.SESSION_COOKIE_NAME
             context.add_cookies([{"name": name, "value": self.sessions[who], "url": self.home}])
@@ -196,7 +195,8 @@ def _crew_page(name: str) -> Callable[[Page, Shown], object]:
 
 def _crews_visit(page: Page, shown: Shown) -> None:
     page.goto(shown.links["busy"])
-    page.get_by_role("link", name="What is to be done there").first.click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="What is to be done there").first.click()
 
 
 def _really(page: Page, shown: Shown) -> None:

@@ -57,7 +57,7 @@ def judge(tablet: Page, values: dict[str, str]) -> None:
 
 def sign_on_screen(tablet: Page) -> None:
     """From a walk with nothing left: draw the signature with the pointer, give the password, release."""
-    tablet.locator(".walk-acts").get_by_role("link", name="Sign").click()
+    follow(tablet, tablet.locator(".walk-acts").get_by_role("link", name="Sign"))
     canvas = tablet.locator("canvas")
     canvas.scroll_into_view_if_needed()
     box = canvas.bounding_box()
@@ -75,7 +75,7 @@ def sign_on_screen(tablet: Page) -> None:
 def reopen_room_on_screen(tablet: Page, held: str, room: str, why: str) -> None:
     """From the page of a released point: tick one room, say why, and press the second time elsewhere."""
     tablet.goto(held)
-    tablet.locator(".actions").get_by_role("link", name="Re-open").click()
+    follow(tablet, tablet.locator(".actions").get_by_role("link", name="Re-open"))
     tablet.locator(".pick label", has_text=room).click()
     tablet.get_by_label("Why", exact=True).fill(why)
     tablet.get_by_role("button", name="Go on").click()

@@ -106,7 +106,7 @@ def test_a_real_browser_signs_in_with_the_button(page, live_server, planner, emb
     page.goto(f"{live_server.url}{way_in(planner)}")
     assert page.get_by_role("heading", level=1).inner_text() == "Sign in as Pat Quill"
     assert not [cookie for cookie in page.context.cookies() if cookie.get("name") == "sessionid"]
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign in").click()
     assert [cookie for cookie in page.context.cookies() if cookie.get("name") == "sessionid"]
     assert "one-click" not in page.url

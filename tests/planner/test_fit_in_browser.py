@@ -80,7 +80,8 @@ def test_a_planner_fits_looks_applies_and_takes_back(
     houses = saltbush[1]
     ends = [house.plans.latest("number").finish for house in houses]
     screen.goto("/crews/")
-    screen.get_by_role("link", name="Fit to the crews").click()
+    with screen.expect_navigation():
+        screen.get_by_role("link", name="Fit to the crews").click()
     judge(screen)
     screen.get_by_label("How long to look for good dates").select_option("10")
     screen.get_by_role("button", name="Find dates the crews can keep").click()
@@ -93,7 +94,8 @@ def test_a_planner_fits_looks_applies_and_takes_back(
     size = screen.viewport_size
     assert size is not None
     screen.screenshot(path=artifacts / f"fit-{size['width']}.png", full_page=True)
-    screen.get_by_role("button", name="Move these visits and tell the crews").click()
+    with screen.expect_navigation():
+        screen.get_by_role("button", name="Move these visits and tell the crews").click()
     expect(screen.get_by_role("button", name="Take it back")).to_be_visible()
     judge(screen)
     assert FittedStart.objects.exists()
