@@ -153,6 +153,7 @@ def browser(browser: Browser, warm_engine: None) -> Iterator[Browser]:
         context = open_context(**options)
         context.set_default_timeout(PATIENCE * 1000)
         OPEN_WINDOWS.append(context)
+        context.on("close", lambda closed: OPEN_WINDOWS.remove(closed))
         return context
 
     expect.set_options(timeout=PATIENCE * 1000)
@@ -169,8 +170,8 @@ OPEN_WINDOWS: list[BrowserContext] = []
 def windows_are_closed() -> Iterator[None]:
     """A test that failed amid a page leaves no window behind for the next."""
     yield
-    while OPEN_WINDOWS:
-        OPEN_WINDOWS.pop().close()
+    for window in tuple(OPEN_WINDOWS):
+        window.close()
 
 
 @pytest.fixture(scope="session")
