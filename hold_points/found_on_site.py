@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
-from coordination.people.access import require_role
+from coordination.people.access import planners_of, require_role
 from coordination.people.models import Person
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.diary import write_change
@@ -27,7 +27,6 @@ from hold_points import record
 from hold_points.facts import PointRows, load_point
 from hold_points.models import Check, Inspection
 from hold_points.readiness import State
-from hold_points.rework import planners_of
 from hold_points.walking import WALKERS
 from hold_points.walking_order import PLACE_STEP
 
@@ -229,7 +228,7 @@ def _write_down(
             "found_at": clock.now(),
         },
     )
-    for planner in planners_of(house):
+    for planner in planners_of(house.builder):
         put(
             builder=house.builder,
             to=planner,

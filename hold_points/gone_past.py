@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put, supersede
-from coordination.people.access import require_role
+from coordination.people.access import planners_of, require_role
 from coordination.people.models import Crew, Person, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.locking import lock_house
@@ -23,7 +23,7 @@ from coordination.sequence.models import Booking, House, Visit
 from coordination.sequence.telling import cut
 from hold_points import record
 from hold_points.models import Inspection, Nonconformity, Release
-from hold_points.rework import planners_of, who_looks
+from hold_points.rework import who_looks
 
 DECIDERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
 
@@ -128,7 +128,7 @@ def decide(nonconformity: Nonconformity, by: Person, decision: str) -> Nonconfor
 
 def _tell_decision(one: Nonconformity, by: Person, house: House) -> None:
     """The crew is told; where no crew has the visit, the planners, who find one."""
-    recipients: Sequence[Crew | Person] = [one.crew] if one.crew is not None else planners_of(house)
+    recipients: Sequence[Crew | Person] = [one.crew] if one.crew is not None else planners_of(house.builder)
     for recipient in recipients:
         put(
             builder=house.builder,

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put, supersede
-from coordination.people.access import require_role
+from coordination.people.access import planners_of, require_role
 from coordination.people.models import Builder, Person, Role
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence import holds, progress
@@ -27,7 +27,7 @@ from hold_points.models import Concession, Inspection, Nonconformity, RecordEntr
 from hold_points.moments import next_moment
 from hold_points.readiness import CheckState
 from hold_points.reopening import reopen
-from hold_points.rework import planners_of, say_limit
+from hold_points.rework import say_limit
 from hold_points.signing import (
     Signature,
     authenticate,
@@ -109,7 +109,7 @@ def release(
 
 def _tell_planners(signed: Release, inspection: Inspection, house: House) -> None:
     """The planner hears that what waited behind the hold may now be made firm."""
-    for planner in planners_of(house):
+    for planner in planners_of(house.builder):
         put(
             builder=house.builder,
             to=planner,
@@ -349,7 +349,7 @@ def _remind_owner(given: Concession, trouble: Nonconformity, house: House) -> No
     owners = {role.person_id: role.person for role in roles.select_related("person")}
     act = given.follow_up
     if not owners:
-        owners = {one.pk: one for one in planners_of(house)}
+        owners = {one.pk: one for one in planners_of(house.builder)}
         act = _("%(act)s (by %(owner)s, who gets no mail from here: see that it is done)") % {
             "act": given.follow_up,
             "owner": given.follow_up_owner,

@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put, supersede
-from coordination.people.models import Crew, Person, Role
+from coordination.people.access import planners_of
+from coordination.people.models import Crew, Person
 from coordination.people.refusals import NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import House, Plan, PlannedDate, PlannedWindow
@@ -79,7 +80,7 @@ def _tell(trouble: Nonconformity, outcome: Outcome, check: Check, house: House) 
         lines.append(_("Put right until %(until)s.") % {"until": clock.say_half_day(trouble.put_right_until)})
     if check.caution:
         lines.append(check.caution)
-    recipients: Sequence[Crew | Person] = [trouble.crew] if trouble.crew else planners_of(house)
+    recipients: Sequence[Crew | Person] = [trouble.crew] if trouble.crew else planners_of(house.builder)
     for recipient in recipients:
         put(
             builder=house.builder,
@@ -203,21 +204,7 @@ def _planned_until(check: Check, plan: Plan) -> int | None:
 
 def who_looks(house: House) -> list[Person]:
     """Who is told that there is something to look at: the house's supervisor, or the planners without one."""
-    return [house.supervisor] if house.supervisor else planners_of(house)
-
-
-def planners_of(house: House) -> list[Person]:
-    """People who plan for the house's builder today."""
-    today = clock.today(house.builder.time_zone)
-    return [
-        role.person
-        for role in Role.objects.filter(builder=house.builder, kind=Role.Kind.PLANNER)
-        .select_related("person")
-        .order_by("person_id")
-        .distinct()
-        if (role.first_day is None or role.first_day <= today)
-        and (role.last_day is None or role.last_day >= today)
-    ]
+    return [house.supervisor] if house.supervisor else planners_of(house.builder)
 
 
 def say_limit(check: Check, *, with_unit: bool = True) -> str:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from coordination.outbox.models import Message
 from coordination.outbox.put import put, supersede
-from coordination.people.access import has_role, require_role
+from coordination.people.access import has_role, planners_of, require_role
 from coordination.people.models import Builder, Person, Role
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
 from coordination.sequence.locking import lock_house
@@ -24,7 +24,7 @@ from hold_points.identifiers import new_id, read_id
 from hold_points.models import Check, Outcome
 from hold_points.moments import next_moment
 from hold_points.readiness import CheckState, State
-from hold_points.rework import close_nonconformities, planners_of, raise_nonconformity, say_limit
+from hold_points.rework import close_nonconformities, raise_nonconformity, say_limit
 from hold_points.sampling import describe_sample, is_sampled, settle_samples
 from hold_points.signing import require_no_own_work
 
@@ -235,7 +235,7 @@ def _follow(outcome: Outcome, check: Check, house: House, after: PointRows) -> N
 
 def _ask_planner(outcome: Outcome, check: Check, house: House) -> None:
     where = check.place.name if check.place else house.name
-    for planner in planners_of(house):
+    for planner in planners_of(house.builder):
         put(
             builder=house.builder,
             to=planner,

@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
+from coordination.people.access import planners_of
 from coordination.people.models import Builder, Crew
 from coordination.sequence import progress
 from coordination.sequence.locking import lock_house
@@ -25,7 +26,6 @@ from coordination.sequence.models import Activity, Covering, House
 from hold_points import record
 from hold_points.facts import load_point
 from hold_points.models import Inspection
-from hold_points.rework import planners_of
 from hold_points.working_time import days_of
 
 SUPERVISOR = "supervisor"
@@ -153,7 +153,10 @@ def _lapse(inspection_id: int, now: int) -> Inspection | None:
 
 
 def _tell(inspection: Inspection, house: House, why: str) -> None:
-    people = {one.pk: one for one in [*planners_of(house), *([house.supervisor] if house.supervisor else [])]}
+    people = {
+        one.pk: one
+        for one in [*planners_of(house.builder), *([house.supervisor] if house.supervisor else [])]
+    }
     for person in people.values():
         put(
             builder=house.builder,

@@ -139,6 +139,11 @@ def _send_to_sign_in(request: HttpRequest) -> HttpResponseBase:
 
 
 def holders_of(builder: Builder, *kinds: str) -> QuerySet[Person]:
-    """People who have one of the roles for the builder today, deputies included."""
-    roles = Role.objects.filter(_valid(), builder=builder, kind__in=kinds)
+    """People who have one of the roles for the builder today, deputies included; nobody who is shut out."""
+    roles = Role.objects.filter(_valid(clock.today(builder.time_zone)), builder=builder, kind__in=kinds)
     return Person.objects.filter(is_active=True, pk__in=roles.values("person"))
+
+
+def planners_of(builder: Builder) -> list[Person]:
+    """People who plan for the builder today, the one known longest first."""
+    return list(holders_of(builder, Role.Kind.PLANNER).order_by("pk"))

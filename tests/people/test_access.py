@@ -87,6 +87,14 @@ def test_a_deputy_may_on_the_days_of_the_role_and_on_no_other(firms, monday_morn
     assert (deputy in access.holders_of(firms[0], SUPERVISOR)) is may
 
 
+def test_who_was_shut_out_plans_for_nobody_and_is_told_nothing(firms, planner):
+    gone = add_person(firms[0], "Ola", PLANNER)
+    assert access.planners_of(firms[0]) == [planner, gone]
+    gone.is_active = False
+    gone.save()
+    assert access.planners_of(firms[0]) == [planner]
+
+
 def test_a_role_is_returned_or_its_name_said(firms, planner):
     assert access.require_role(planner, firms[0], PLANNER, SUPERVISOR).kind == PLANNER
     with pytest.raises(NotAllowed, match=r"supervisor, assessor"):
