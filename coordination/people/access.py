@@ -34,8 +34,10 @@ LONGEST_KEY = 18
 
 def _valid(day: dt.date | None = None) -> Q:
     day = day or clock.today()
-    return Q(Q(first_day__isnull=True) | Q(first_day__lte=day)) & Q(
-        Q(last_day__isnull=True) | Q(last_day__gte=day)
+    return (
+        Q(ended_at__isnull=True)
+        & Q(Q(first_day__isnull=True) | Q(first_day__lte=day))
+        & Q(Q(last_day__isnull=True) | Q(last_day__gte=day))
     )
 
 

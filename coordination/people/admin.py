@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.contrib import admin
@@ -11,6 +11,7 @@ from django.contrib.auth.admin import UserAdmin
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
 
+from coordination import clock
 from coordination.people.models import (
     Builder,
     CalendarDay,
@@ -47,6 +48,13 @@ class PersonAdmin(UserAdmin):  # type: ignore[type-arg]
     )
     add_fieldsets = ((None, {"fields": ("email", "name", "password1", "password2")}),)
     inlines = (RoleInline,)
+
+    def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:
+        """Keep who gave a role here, as the office's own page does."""
+        for role in formset.save(commit=False):
+            if isinstance(role, Role) and role._state.adding:
+                role.granted_by, role.granted_at = cast(Person, request.user), clock.now()
+        super().save_formset(request, form, formset, change)
 
 
 class EngagementInline(admin.TabularInline):  # type: ignore[type-arg]

@@ -1,12 +1,10 @@
-"""The builder's page of people: who has which role, who stands in, what is asked at signing, what is kept."""
+"""The builder's page of people: who has which role, who comes, who stands in, what is asked at signing."""
 
 from __future__ import annotations
 
-import datetime as dt
-from typing import cast
+from typing import Any, cast
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,12 +12,23 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from coordination import clock
+from coordination.people import deputies, office_terms
 from coordination.people.access import builders_of, for_roles, get_own, read_key
+from coordination.people.forms import JoinForm
+from coordination.people.joining import SIGNING_KINDS, find_or_make_person, give_role
 from coordination.people.models import Builder, Person, Role
-from coordination.people.pins import drop_pin
 from coordination.people.refusals import BadInput
 
 PLANNER = Role.Kind.PLANNER
+
+ACTS = {
+    "signing": office_terms.set_signing,
+    "sampling": office_terms.set_sampling,
+    "positions": office_terms.set_positions,
+    "drop-pin": office_terms.take_pin_away,
+    "deputy": deputies.add_deputy,
+    "end-deputy": deputies.end_deputy,
+}
 
 
 @require_http_methods(["GET", "POST"])
@@ -28,136 +37,77 @@ def people(request: HttpRequest) -> HttpResponse:
     """Show the people of each builder that the person plans for; take one change."""
     person = cast(Person, request.user)
     refusal: BadInput | None = None
+    builder: Builder | None = None
+    join: JoinForm | None = None
     if request.method == "POST":
         key = read_key(request.POST.get("builder", "")) or 0
         builder = get_own(builders_of(person), person, PLANNER, path="pk", pk=key)
-        try:
-            messages.success(request, _act(request, builder, person))
+        if request.POST.get("act") == "join":
+            join = JoinForm(request.POST, auto_id=_ids(builder))
+            words = _take_on(join, builder, person)
+        else:
+            try:
+                words = _act(request, builder, person)
+            except BadInput as found:
+                refusal, words = found, ""
+        if words:
+            messages.success(request, words)
             return redirect("people:people")
-        except BadInput as found:
-            refusal = found
     offices = [
-        {"builder": one, "roles": _roles(one), "choices": Builder.SignsWith.choices}
+        _read_office(one, request, builder, join)
         for one in builders_of(person, PLANNER).select_related("positions_agreed_by")
     ]
-    page = {"offices": offices, "refusal": refusal, "entered": request.POST, "today": clock.today()}
-    return render(request, "people/people.html", page, status=422 if refusal else 200)
+    page = {"offices": offices, "refusal": refusal, "refused_form": join}
+    return render(request, "people/people.html", page, status=422 if builder else 200)
 
 
-def _roles(builder: Builder) -> list[Role]:
-    return list(
-        builder.roles.select_related("person", "deputy_for__person").order_by("person__name", "kind", "pk")
-    )
+def _ids(builder: Builder) -> str:
+    return f"join-{builder.pk}-%s"
+
+
+def _read_office(
+    builder: Builder, request: HttpRequest, posted: Builder | None, join: JoinForm | None
+) -> dict[str, Any]:
+    """One builder's part of the page; what was entered stands again in the part that was sent."""
+    rows = builder.roles.select_related("person", "deputy_for__person", "granted_by", "ended_by")
+    today = clock.today(builder.time_zone)
+    now: list[Role] = []
+    past: list[Role] = []
+    for role in rows.order_by("person__name", "kind", "pk"):
+        over = role.ended_at is not None or (role.last_day is not None and role.last_day < today)
+        (past if over else now).append(role)
+    mine = posted == builder
+    return {
+        "builder": builder,
+        "roles": now,
+        "past": past,
+        "people": list({role.person_id: role.person for role in now}.values()),
+        "stood_for": [role for role in now if role.kind in SIGNING_KINDS and not role.deputy_for_id],
+        "choices": Builder.SignsWith.choices,
+        "join": join if join is not None and mine else JoinForm(auto_id=_ids(builder)),
+        "entered": request.POST if mine and join is None else {},
+    }
+
+
+def _take_on(form: JoinForm, builder: Builder, by: Person) -> str:
+    """Give somebody her first or another role; '' where the form says what is wrong."""
+    if not form.is_valid():
+        return ""
+    entered = form.cleaned_data
+    try:
+        with transaction.atomic():
+            person = find_or_make_person(builder, entered["name"], entered["mail"], entered["phone"])
+            role = give_role(builder, person, entered["kind"], by)
+    except BadInput as refusal:
+        form.refuse(refusal)
+        return ""
+    facts = {"name": person.name, "role": role.get_kind_display(), "mail": person.email}
+    return _("%(name)s is %(role)s now; a letter to %(mail)s says so.") % facts
 
 
 def _act(request: HttpRequest, builder: Builder, by: Person) -> str:
-    acts = {
-        "signing": _set_signing,
-        "sampling": _set_sampling,
-        "positions": _set_positions,
-        "drop-pin": _drop_pin,
-        "deputy": _add_deputy,
-    }
-    act = acts.get(request.POST.get("act", ""))
+    act = ACTS.get(request.POST.get("act", ""))
     if act is None:
         raise BadInput("act", _("There is no such act. Use the buttons of the page."))
     with transaction.atomic():
         return act(request, builder, by)
-
-
-def _set_signing(request: HttpRequest, builder: Builder, by: Person) -> str:
-    builder.signs_with = request.POST.get("signs_with", "")
-    builder.pin_least = _read_number(request, "pin_least")
-    _save(builder, "signs_with", "pin_least")
-    return _("Asked once more at signing: %(what)s.") % {"what": builder.get_signs_with_display()}
-
-
-def _set_sampling(request: HttpRequest, builder: Builder, by: Person) -> str:
-    builder.tightened_houses = _read_number(request, "tightened_houses")
-    builder.clean_houses = _read_number(request, "clean_houses")
-    _save(builder, "tightened_houses", "clean_houses")
-    return _("Samples ease after %(ease)d clean houses and are reduced after %(reduce)d.") % {
-        "ease": builder.tightened_houses,
-        "reduce": builder.clean_houses,
-    }
-
-
-def _read_number(request: HttpRequest, name: str) -> int:
-    text = request.POST.get(name, "")
-    if not (text.isascii() and text.isdigit() and len(text) < 3):
-        raise BadInput(name, _("Give a whole number of at most two digits."))
-    return int(text)
-
-
-def _save(builder: Builder, *names: str) -> None:
-    try:
-        builder.clean_fields(exclude={one.name for one in Builder._meta.fields} - set(names))
-    except ValidationError as error:
-        raise BadInput(names[0], " ".join(error.messages)) from error
-    builder.save(update_fields=list(names))
-
-
-def _set_positions(request: HttpRequest, builder: Builder, by: Person) -> str:
-    agreed = request.POST.get("agreed") == "yes"
-    builder.positions_agreed_at = clock.now() if agreed else None
-    builder.positions_agreed_by = by if agreed else None
-    builder.save(update_fields=["positions_agreed_at", "positions_agreed_by"])
-    if agreed:
-        return _("The place where a photograph was taken is kept with it from now on.")
-    return _("The place where a photograph was taken is dropped from now on.")
-
-
-def _drop_pin(request: HttpRequest, builder: Builder, by: Person) -> str:
-    key = read_key(request.POST.get("person", "")) or 0
-    role = builder.roles.filter(person=key).select_related("person").first()
-    if role is None:
-        raise BadInput("person", _("Nobody of that number has a role here. Load the page again."))
-    drop_pin(role.person)
-    return _("%(name)s has no PIN any more and sets another.") % {"name": role.person.name}
-
-
-def _add_deputy(request: HttpRequest, builder: Builder, by: Person) -> str:
-    """Somebody of the builder stands in for a supervisor or assessor from one day to another."""
-    roles = builder.roles.select_related("person")
-    # Nobody stands in for who stands in: that would outlive the days for which she was asked.
-    stands_for = roles.filter(
-        pk=read_key(request.POST.get("role", "")) or 0,
-        kind__in=(Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR),
-        deputy_for__isnull=True,
-    ).first()
-    who = roles.filter(person=read_key(request.POST.get("person", "")) or 0).first()
-    if stands_for is None or who is None:
-        raise BadInput("person", _("Choose who stands in, and for whom."))
-    if who.person_id == stands_for.person_id:
-        raise BadInput("person", _("Nobody stands in for herself. Choose another person."))
-    first, last = _read_day(request, "first_day"), _read_day(request, "last_day")
-    if last < first:
-        raise BadInput("last_day", _("The last day lies before the first. Swap them."))
-    if stands_for.last_day is not None and last > stands_for.last_day:
-        raise BadInput(
-            "last_day",
-            _("The role of %(whom)s ends %(day)s. Nobody stands in for it longer.")
-            % {
-                "whom": stands_for.person.name,
-                "day": clock.say_day(clock.as_half_day(stands_for.last_day)),
-            },
-        )
-    same = {"person": who.person, "builder": builder, "kind": stands_for.kind, "first_day": first}
-    if Role.objects.filter(**same).exists():
-        raise BadInput(
-            "first_day", _("%(name)s has this role from that day already.") % {"name": who.person.name}
-        )
-    Role.objects.create(**same, last_day=last, deputy_for=stands_for)
-    return _("%(name)s stands in for %(whom)s, %(first)s to %(last)s.") % {
-        "name": who.person.name,
-        "whom": stands_for.person.name,
-        "first": clock.say_day(clock.as_half_day(first)),
-        "last": clock.say_day(clock.as_half_day(last)),
-    }
-
-
-def _read_day(request: HttpRequest, name: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(request.POST.get(name, ""))
-    except ValueError as error:
-        raise BadInput(name, _("Give the first and the last day of standing in.")) from error

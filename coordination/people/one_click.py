@@ -15,6 +15,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
+from coordination.people.access import roles_of
+from coordination.people.landing import landing_of
 from coordination.people.models import Person
 
 _signer = Signer(salt="coordination.people.one_click")
@@ -48,6 +50,6 @@ def one_click(request: HttpRequest, signed: str) -> HttpResponse:
     person = get_object_or_404(Person, pk=key, is_active=True)
     if request.method == "POST":
         login(request, person, backend="django.contrib.auth.backends.ModelBackend")
-        return redirect(settings.LOGIN_REDIRECT_URL)
-    roles = [role.get_kind_display() for role in person.roles.order_by("pk")]
+        return redirect(landing_of(person))
+    roles = [role.get_kind_display() for role in roles_of(person).order_by("pk")]
     return render(request, "people/one_click.html", {"person": person, "roles": roles})

@@ -7,7 +7,7 @@ from typing import cast
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -16,16 +16,13 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from coordination.people.access import builders_of
+from coordination.people.landing import SignIn
 from coordination.people.models import Builder, Person
 from coordination.people.pins import MOST_DIGITS, drop_pin, least_digits, set_pin
 from coordination.people.refusals import BadInput
-from coordination.people.tries import LimitedSignIn, forget_wrong, note_wrong, say_too_many, too_many
+from coordination.people.tries import forget_wrong, note_wrong, say_too_many, too_many
 
-sign_in = LoginView.as_view(
-    template_name="people/login.html",
-    redirect_authenticated_user=True,
-    authentication_form=LimitedSignIn,
-)
+sign_in = SignIn.as_view()
 sign_out = LogoutView.as_view()
 
 AT_SETTING = "setting a PIN"
@@ -41,7 +38,7 @@ def own_pin(request: HttpRequest) -> HttpResponse:
     refusal: BadInput | None = None
     if request.method == "POST":
         try:
-            _require_password(person, request.POST.get("password", ""))
+            require_password(person, request.POST.get("password", ""))
             if request.POST.get("act") == "drop":
                 drop_pin(person)
                 messages.success(request, _("You have no PIN any more."))
@@ -64,7 +61,12 @@ def own_pin(request: HttpRequest) -> HttpResponse:
     return render(request, "people/own_pin.html", page, status=422 if refusal else 200)
 
 
-def _require_password(person: Person, password: str) -> None:
+def require_password(person: Person, password: str) -> None:
+    """Ask whoever is signed in for the password; nothing where there is none (a trial).
+
+    Raises:
+        BadInput: a wrong one, or too many wrong ones lately.
+    """
     if not person.has_usable_password():
         return
     if too_many(person.email, AT_SETTING):

@@ -252,6 +252,9 @@ def _hand_over(
 
 
 def _address(row: Message | Digest) -> str:
+    if isinstance(row, Message) and row.facts.get("address"):
+        # For the reader's old address alone: that another one is in use now.
+        return str(row.facts["address"])
     person = row.person if isinstance(row, Message) and row.person else row.crew.contact if row.crew else None
     if person is None or not person.email:
         raise NoAddress(f"{row.crew or person} has no e-mail address: enter the person on the tools.")

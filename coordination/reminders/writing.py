@@ -16,6 +16,7 @@ from coordination import clock
 from coordination.outbox.models import Digest, Message
 from coordination.people.links import make_link
 from coordination.people.models import Builder, Crew, CrewLink
+from coordination.people.passwords import way_to_set
 from coordination.reminders.due import Due, VisitFacts, Window
 from coordination.reminders.pictures import MailPicture, choose_pictures
 from coordination.reminders.standing_notes import notes_for
@@ -205,9 +206,15 @@ PAGES = {
 }
 """Where the office reads on, by what a message is about."""
 
+ABOUT_WAY_IN = "way-in:"
+"""Beginning of what a letter is about that leads its reader to set a password, before the person's key."""
+
 
 def _page_of_office(message: Message) -> str:
     """Where a person of the office reads on: what the message is about, else its house, else the start."""
+    if message.about.startswith(ABOUT_WAY_IN) and message.person is not None:
+        # The secret is made now and kept nowhere; a second try sends another.
+        return f"{settings.COORDINATION_SITE_URL}{way_to_set(message.person)}"
     kind, _colon, number = message.about.partition(":")
     if kind not in PAGES or not number.isdecimal():
         kind, number = "house", str(message.facts.get("house", ""))

@@ -149,6 +149,9 @@ COORDINATION_TICK_TASKS: list[str] = [
 # What is still missing before a hold may be lifted, answered by the package that knows.
 COORDINATION_INSPECTION_PORT = "hold_points.port.HoldPointsPort"
 
+# Letters to people of the office, and the houses they have in hand, answered by the room that knows.
+COORDINATION_OFFICE_PORT = "coordination.reminders.office_port.OutboxOfficePort"
+
 # Only `manage.py up` and its settings turn this on: sign-in by one click, from this machine alone.
 COORDINATION_ONE_CLICK_SIGN_IN = False
 

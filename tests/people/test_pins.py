@@ -6,6 +6,7 @@ import json
 import pytest
 from django.urls import reverse
 
+from coordination import clock
 from coordination.people.models import Role
 from coordination.people.pins import is_pin_of, set_pin
 from coordination.people.refusals import BadInput
@@ -13,6 +14,7 @@ from coordination.people.tries import MOST_FROM_ONE_ADDRESS
 from hold_points.models import RecordEntry, Release
 from hold_points.signing import Signature
 from tests.hold_points.houses import PASSWORD, STROKES, make_site
+from tests.sequence.builders import make_person
 
 PIN = "482915"
 PAGE = "/accounts/pin/"
@@ -183,7 +185,7 @@ def test_only_a_planner_of_the_builder_opens_the_page_of_people(site, client):
 
 
 def test_a_deputy_signs_while_she_stands_in_and_not_before_or_after(site, client, monday_morning):
-    stands_in = site.planner
+    stands_in = make_person(site.builder, Role.Kind.PLANNER, "Ula")
     supervisor_role = Role.objects.get(person=site.supervisor, kind="supervisor")
     client.force_login(site.planner)
     values = {"builder": site.builder.pk, "act": "deputy", "person": stands_in.pk, "role": supervisor_role.pk}
@@ -193,6 +195,7 @@ def test_a_deputy_signs_while_she_stands_in_and_not_before_or_after(site, client
     assert client.post(PEOPLE, {**values, **days}).status_code == 422, "once"
     role = Role.objects.get(deputy_for=supervisor_role)
     assert (role.person, role.kind, role.first_day) == (stands_in, "supervisor", dt.date(2026, 4, 14))
+    assert (role.granted_by, role.granted_at) == (site.planner, clock.now())
     address = reverse("hold_points:release", args=[site.point("H3").pk])
     answers = []
     for day in (13, 14, 15):
@@ -206,18 +209,64 @@ def test_nobody_stands_in_for_longer_than_the_role_lasts_nor_for_who_stands_in(s
     role = Role.objects.get(person=site.supervisor, kind="supervisor")
     role.last_day = dt.date(2026, 4, 20)
     role.save()
+    stands_in = make_person(site.builder, Role.Kind.PLANNER, "Ula")
     client.force_login(site.planner)
     values = {
         "builder": site.builder.pk,
         "act": "deputy",
-        "person": site.planner.pk,
+        "person": stands_in.pk,
         "first_day": "2026-04-14",
     }
     longer = client.post(PEOPLE, {**values, "role": role.pk, "last_day": "2026-04-21"})
     assert longer.status_code == 422
+    for chosen in (stands_in.pk, role.pk):
+        assert f'<option value="{chosen}" selected>' in longer.content.decode(), "the choice stands again"
     assert f"The role of {site.supervisor.name} ends Mon 20 Apr" in longer.content.decode()
     assert client.post(PEOPLE, {**values, "role": role.pk, "last_day": "2026-04-20"}).status_code == 302
     deputy = Role.objects.get(deputy_for=role)
     again = {**values, "person": site.assessor.pk, "role": deputy.pk, "last_day": "2026-04-30"}
     assert client.post(PEOPLE, again).status_code == 422
     assert Role.objects.filter(deputy_for__isnull=False).count() == 1
+
+
+def test_a_planner_does_not_make_himself_the_one_who_signs_unless_he_signs_already(site, client):
+    role = Role.objects.get(person=site.supervisor, kind="supervisor")
+    client.force_login(site.planner)
+    days = {"first_day": "2026-04-14", "last_day": "2026-04-14"}
+    own = {"builder": site.builder.pk, "act": "deputy", "person": site.planner.pk, "role": role.pk, **days}
+    answer = client.post(PEOPLE, own)
+    assert answer.status_code == 422
+    assert "make yourself the one who signs" in answer.content.decode()
+    assert not Role.objects.filter(deputy_for=role).exists()
+    Role.objects.create(person=site.planner, builder=site.builder, kind="supervisor")
+    assert client.post(PEOPLE, own).status_code == 302
+
+
+def test_standing_in_ends_at_once_when_the_supervisor_is_back_early(site, client):
+    stands_in = make_person(site.builder, Role.Kind.PLANNER, "Ula")
+    role = Role.objects.get(person=site.supervisor, kind="supervisor")
+    deputy = Role.objects.create(
+        person=stands_in,
+        builder=site.builder,
+        kind="supervisor",
+        deputy_for=role,
+        first_day=dt.date(2026, 4, 13),
+        last_day=dt.date(2026, 4, 30),
+    )
+    address = reverse("hold_points:release", args=[site.point("H3").pk])
+    client.force_login(stands_in)
+    assert client.get(address).status_code == 200
+    end = {"builder": site.builder.pk, "act": "end-deputy"}
+    client.force_login(site.planner)
+    assert client.post(PEOPLE, {**end, "role": role.pk}).status_code == 422, "no deputy's role"
+    assert client.post(PEOPLE, {**end, "role": deputy.pk}).status_code == 302
+    assert client.post(PEOPLE, {**end, "role": deputy.pk}).status_code == 422, "once"
+    deputy.refresh_from_db()
+    assert (deputy.ended_by, deputy.last_day) == (site.planner, dt.date(2026, 4, 30))
+    page = " ".join(client.get(PEOPLE).content.decode().split())
+    assert f"ended by {site.planner.name}" in page
+    again = {"act": "deputy", "person": stands_in.pk, "role": role.pk, "first_day": "2026-04-13"}
+    assert client.post(PEOPLE, {**end, **again, "last_day": "2026-04-14"}).status_code == 302
+    Role.objects.filter(deputy_for=role, ended_at__isnull=True).delete()
+    client.force_login(stands_in)
+    assert client.get(address).status_code == 403

@@ -11,6 +11,7 @@ from django.urls.converters import IntConverter, UUIDConverter
 # sign in, or not exist for them.
 OPEN = {
     "people:sign_in": "one has to be able to sign in",
+    "people:forgotten": "whoever forgot the password cannot sign in; the answer tells nothing",
     "people:sign_out": "signing out twice does no harm",
 }
 # A value for each kind of part; a secret made of these letters belongs to nobody.

@@ -24,6 +24,7 @@ MAY_POINT_TO = {
 # Files that turn a name into a module, each with its reason.
 MAY_LOAD_BY_NAME = {
     "coordination/sequence/inspection.py": "the port that the settings name",
+    "coordination/people/office_port.py": "the port that the settings name",
 }
 LOADERS = {"importlib", "importlib.import_module", "django.utils.module_loading"}
 

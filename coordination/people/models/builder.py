@@ -166,7 +166,10 @@ class Person(AbstractUser):
 
 
 class Role(models.Model):
-    """What a person may do for a builder, and when. A deputy's role names the role it stands in for."""
+    """What a person may do for a builder, when, and who gave it. A deputy's names the role it stands in for.
+
+    A role that is ended stays, with the moment and who ended it: from that moment it allows nothing.
+    """
 
     class Kind(models.TextChoices):
         PLANNER = "planner", _("planner")
@@ -180,10 +183,22 @@ class Role(models.Model):
     first_day = models.DateField(_("from"), null=True, blank=True)
     last_day = models.DateField(_("until"), null=True, blank=True)
     deputy_for = models.ForeignKey("self", null=True, blank=True, on_delete=models.SET_NULL)
+    granted_by = models.ForeignKey(
+        Person, null=True, blank=True, editable=False, on_delete=models.PROTECT, related_name="+"
+    )
+    granted_at = models.DateTimeField(_("given"), null=True, blank=True, editable=False)
+    ended_by = models.ForeignKey(
+        Person, null=True, blank=True, editable=False, on_delete=models.PROTECT, related_name="+"
+    )
+    ended_at = models.DateTimeField(_("ended"), null=True, blank=True, editable=False)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=("person", "builder", "kind", "first_day"), name="role_once"),
+            models.UniqueConstraint(
+                fields=("person", "builder", "kind", "first_day"),
+                condition=models.Q(ended_at__isnull=True),
+                name="role_once",
+            ),
             models.CheckConstraint(
                 condition=models.Q(first_day__isnull=True)
                 | models.Q(last_day__isnull=True)

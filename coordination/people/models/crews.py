@@ -75,6 +75,12 @@ class Crew(models.Model):
         "people.Person", null=True, blank=True, on_delete=models.SET_NULL, related_name="crews_on_the_tools"
     )
     tells = models.CharField(_("told by"), max_length=12, choices=Tells, default=Tells.MAIL)
+    retired_on = models.DateField(
+        _("retired on"),
+        null=True,
+        blank=True,
+        help_text=_("Empty: at work. A retired crew is offered for no visit; what it did stays."),
+    )
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
@@ -82,6 +88,9 @@ class Crew(models.Model):
             models.UniqueConstraint(fields=("company", "name"), name="crew_name_once"),
         ]
         ordering = ("name",)
+
+    # What the office may choose from; what a crew did is read from all crews.
+    AT_WORK: ClassVar[models.Q] = models.Q(retired_on__isnull=True)
 
     def __str__(self) -> str:
         return self.name
