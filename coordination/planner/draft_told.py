@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from coordination.sequence.comparing_fields import Names, names_of, say_field, say_name
-from coordination.sequence.comparing_texts import NAMES
+from coordination.sequence.comparing_texts import NAMES, UNORDERED
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 from coordination.sequence.standard import Finding
@@ -63,6 +63,17 @@ class KindLines:
     several: str
     rows: tuple[RowLine, ...]
 
+    @property
+    def ordered(self) -> bool:
+        """Whether it matters which row stands before which."""
+        return self.kind not in UNORDERED
+
+    def say_place(self, number: int) -> str:
+        """Where a row stands, in words."""
+        if number >= len(self.rows):
+            return _("stands last now")
+        return _("stands before %(name)s now") % {"name": self.rows[number].name}
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -101,6 +112,12 @@ def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLi
 def name_row(kind: str, table: Mapping[str, Any]) -> str:
     """The words that a row has for people, else its key."""
     return next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table))
+
+
+def say_row(kind: str, table: Mapping[str, Any]) -> str:
+    """'Frame stood (frame)'; the key alone where it has no other name."""
+    key, name = key_of(kind, table), name_row(kind, table)
+    return key if name == key else f"{Truncator(name).chars(60)} ({key})"
 
 
 def _facts(kind: str, table: Mapping[str, Any], names: Names) -> str:

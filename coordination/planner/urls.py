@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, path
 from coordination.planner.views import (
     authoring,
     authoring_options,
+    authoring_order,
     authoring_rows,
     bookings,
     bringing_in,
@@ -106,5 +107,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
         authoring_options.option_removals,
         name="option_removals",
     ),
+    path("sequences/drafts/<int:draft>/order/<slug:kind>/", authoring_order.move, name="move_row"),
     path("sequences/drafts/<int:draft>/<slug:kind>/<int:number>/", authoring_rows.row, name="draft_row"),
 ]

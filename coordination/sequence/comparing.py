@@ -5,10 +5,13 @@ Pure: it compares two resolved sequences over the places of the house and touche
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
+from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -23,7 +26,9 @@ from coordination.sequence.standard import (
     places_for,
 )
 
-What = Literal["added", "removed", "changed"]
+What = Literal["added", "removed", "changed", "moved"]
+SHORT = 90
+"""So many characters of a field are told of a row that is new or gone."""
 
 
 @dataclass(frozen=True)
@@ -37,13 +42,20 @@ class FieldChange:
 
 @dataclass(frozen=True)
 class RowChange:
-    """A row that is there, gone or different afterwards; `fields` are those that differ."""
+    """A row that is there, gone or different afterwards; `fields` are those that differ.
+
+    Attributes:
+        said: of a row that is new or gone, what it says: labels and words, in the order of its fields.
+        moved: where a row stands that others were passed by, as in 'before Frame stood'; else empty.
+    """
 
     kind: str
     key: str
     name: str
     what: What
     fields: tuple[FieldChange, ...] = ()
+    said: tuple[tuple[str, str], ...] = ()
+    moved: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,21 +78,70 @@ Described = tuple[str, dict[str, str]]
 
 
 def compare_rows(
-    kind: str, before: Mapping[str, Described], after: Mapping[str, Described]
+    kind: str, before: Mapping[str, Described], after: Mapping[str, Described], ordered: bool = False
 ) -> tuple[RowChange, ...]:
-    """What differs between two lists of rows by key."""
+    """What differs between two lists of rows by key.
+
+    Args:
+        ordered: whether it matters which row stands before which; both lists are then taken in their order.
+    """
+    places = say_moved(before, after) if ordered else {}
     changes = []
     for key, (name, fields) in after.items():
         if key not in before:
-            changes.append(RowChange(kind, key, name, "added"))
+            changes.append(RowChange(kind, key, name, "added", said=_say_row(name, fields)))
             continue
-        different = compare_fields(before[key][1], fields)
-        if different:
-            changes.append(RowChange(kind, key, name, "changed", different))
+        different, moved = compare_fields(before[key][1], fields), places.get(key, "")
+        if different or moved:
+            what: What = "changed" if different else "moved"
+            changes.append(RowChange(kind, key, name, what, different, moved=moved))
     changes += [
-        RowChange(kind, key, name, "removed") for key, (name, _fields) in before.items() if key not in after
+        RowChange(kind, key, name, "removed", said=_say_row(name, fields))
+        for key, (name, fields) in before.items()
+        if key not in after
     ]
     return tuple(changes)
+
+
+def _say_row(name: str, fields: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """A row's fields, short and in their order; its name stands beside them."""
+    return tuple(
+        (label, Truncator(words).chars(SHORT)) for label, words in fields.items() if words not in ("", name)
+    )
+
+
+def say_moved(before: Mapping[str, Described], after: Mapping[str, Described]) -> dict[str, str]:
+    """Key → where it stands now, for the fewest rows whose moving turns the one order into the other.
+
+    Rows that are new or gone move nobody. The rest that kept their order are a longest run of rows that
+    rises in both (Schensted 1961, by the piles of patience sorting); all others were moved.
+    """
+    former = {key: place for place, key in enumerate(before)}
+    keys = [key for key in after if key in former]
+    stayed = _longest_rise([former[key] for key in keys])
+    listed = list(after)
+    behind = dict(pairwise(listed))
+    return {
+        key: _("before %(name)s") % {"name": after[behind[key]][0]} if key in behind else _("to the end")
+        for place, key in enumerate(keys)
+        if place not in stayed
+    }
+
+
+def _longest_rise(values: Sequence[int]) -> set[int]:
+    """Places of a longest rising run among different numbers."""
+    tops: list[int] = []
+    ends: list[int] = []
+    below: list[int] = []
+    for place, value in enumerate(values):
+        pile = bisect_left(tops, value)
+        below.append(ends[pile - 1] if pile else -1)
+        tops[pile : pile + 1], ends[pile : pile + 1] = [value], [place]
+    found, place = set(), ends[-1] if ends else -1
+    while place >= 0:
+        found.add(place)
+        place = below[place]
+    return found
 
 
 def compare_fields(before: Mapping[str, str], after: Mapping[str, str]) -> tuple[FieldChange, ...]:

@@ -16,14 +16,15 @@ Names = Mapping[tuple[str, str], str]
 
 NAMED_KIND = {
     **dict.fromkeys(("installed_by", "covered_by", "with", "point", "first", "then"), "activity"),
-    **{kind: kind for kind in ("detail", "stage", "trade")},
+    **{kind: kind for kind in ("detail", "stage", "trade", "visit")},
 }
 """Fields that name other rows of the document, and of which kind."""
 
 
 def names_of(document: Mapping[str, Any]) -> dict[tuple[str, str], str]:
-    """The names of the rows that others name: activities, details, trades and stages."""
-    return {
+    """The names of the rows that others name: activities, details, trades, stages and visits."""
+    visits = {("visit", str(key)): str(name) for key, name in document.get("visits", {}).items()}
+    return visits | {
         (kind, key_of(kind, row)): str(row["name"])
         for kind in ("activity", "detail", "trade", "stage")
         for row in document.get(kind, [])

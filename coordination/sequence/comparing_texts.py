@@ -18,6 +18,12 @@ from coordination.sequence.standard import FeatureErrors, SequenceError, early_d
 NAMES = ("name", "text", "label", "why", "lint")
 """Fields that name a row for people, the first that it has."""
 
+NAMING = ("id", "key")
+"""Fields that stand beside the name wherever a row is told."""
+
+UNORDERED = ("gap", "not_covered", "explained")
+"""Kinds whose rows are looked up by what they name: which of them stands first matters to nobody."""
+
 
 @dataclass(frozen=True)
 class TextDifference:
@@ -46,7 +52,10 @@ def compare_texts(before: str, after: str) -> TextDifference:
     new = read_document(after, "draft")
     # Both are told with the later names: a row that is called otherwise changes itself alone.
     names = names_of(old) | names_of(new)
-    found = {kind: compare_rows(kind, _rows(kind, old, names), _rows(kind, new, names)) for kind in KINDS}
+    found = {
+        kind: compare_rows(kind, _rows(kind, old, names), _rows(kind, new, names), kind not in UNORDERED)
+        for kind in KINDS
+    }
     return TextDifference(
         head=compare_fields(_head(old), _head(new)),
         rows={kind: changes for kind, changes in found.items() if changes},
@@ -58,7 +67,11 @@ def _rows(kind: str, document: Mapping[str, Any], names: Names) -> dict[str, Des
     return {
         key_of(kind, table): (
             next((str(table[name]) for name in NAMES if table.get(name)), key_of(kind, table)),
-            {say_field_name(name): say_row_field(name, value, names) for name, value in table.items()},
+            {
+                say_field_name(name): say_row_field(name, value, names)
+                for name, value in table.items()
+                if name not in NAMING
+            },
         )
         for table in document.get(kind, [])
     }

@@ -146,9 +146,13 @@ def put_row(
     table: Mapping[str, Any],
     by: Person,
     revision: int,
-    behind: str = "",
+    behind: str | None = None,
 ) -> SequenceDraft:
-    """Save one row: the `number`th of its kind, or with 0 a new one, behind the row with key `behind`.
+    """Save one row: the `number`th of its kind, or with 0 a new one.
+
+    Args:
+        behind: the key of the row to stand behind; empty is the beginning. None: a row stays, a new one
+            goes to the end.
 
     Errors as `save_text`.
     """
@@ -162,16 +166,35 @@ def put_row(
 
 
 def with_row(
-    tables: Mapping[str, Any], kind: str, number: int, table: Mapping[str, Any], behind: str = ""
+    tables: Mapping[str, Any], kind: str, number: int, table: Mapping[str, Any], behind: str | None = None
 ) -> dict[str, Any]:
     """The tables with one row put in as `put_row` does; they themselves stay as they are."""
     rows: list[dict[str, Any]] = list(tables.get(_known(kind), []))
-    if number == 0:
+    place = len(rows)
+    if number:
+        place = _place(rows, kind, number)
+        del rows[place]
+    if behind is not None:
         keys = [key_of(kind, one) for one in rows]
-        rows.insert(keys.index(behind) + 1 if behind in keys else len(rows), dict(table))
-    else:
-        rows[_place(rows, kind, number)] = dict(table)
+        if behind and behind not in keys:
+            raise WrongState(_("The row to stand behind is not there any more. Open the draft again."))
+        place = keys.index(behind) + 1 if behind else 0
+    rows.insert(place, dict(table))
     return {**tables, kind: rows}
+
+
+def move_row(
+    draft: SequenceDraft, kind: str, number: int, place: int, by: Person, revision: int
+) -> SequenceDraft:
+    """Let the `number`th row of a kind stand as its `place`th; the others keep their order.
+
+    Errors as `save_text`, and WrongState where there is no such row or place.
+    """
+    tables = read_tables(draft)
+    rows: list[dict[str, Any]] = tables.get(_known(kind), [])
+    there = _place(rows, kind, place)
+    rows.insert(there, rows.pop(_place(rows, kind, number)))
+    return _save_tables(draft, tables, by, revision)
 
 
 def remove_row(draft: SequenceDraft, kind: str, number: int, by: Person, revision: int) -> SequenceDraft:

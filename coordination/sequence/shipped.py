@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 
 from coordination.people.refusals import BadInput
-from coordination.sequence.library.reading import opening_comment, read_document
+from coordination.sequence.library.reading import flatten_text, opening_comment, read_document
 
 
 @dataclass(frozen=True)
@@ -66,3 +66,11 @@ def choose_shipped(entry: str) -> dict[str, str]:
         words = _("The library has no sequence of that name. Choose one of the list.")
         raise BadInput(entry or _("sequence"), words)
     return {f"{entry}.toml": text}
+
+
+@cache
+def shipped_text(key: str) -> str:
+    """The library's sequence of that key as one text that stands alone; empty where there is none."""
+    entry = next((one.entry for one in list_shipped() if one.key == key), "")
+    text = read_shipped(entry)
+    return flatten_text(text, f"{entry}.toml", read_shipped, own=entry) if text is not None else ""

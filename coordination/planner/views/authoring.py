@@ -32,6 +32,7 @@ from coordination.sequence.drafting import (
 from coordination.sequence.gathering_files import gather
 from coordination.sequence.library.options import key_of
 from coordination.sequence.models import SequenceDraft, SequenceVersion
+from coordination.sequence.shipped import shipped_text
 
 
 def find_draft(request: HttpRequest, pk: int) -> SequenceDraft:
@@ -92,11 +93,13 @@ def show_draft(
     tables = read_tables(found)
     faults = find_rows(find_faults(found), tables)
     kinds = tell_rows(tables, faults)
-    page = {
+    worked_on = _find_row(request, kinds)
+    page: dict[str, Any] = {
         "draft": found,
         "kinds": kinds,
         "open": request.GET.get("open", ""),
-        "worked_on": _find_row(request, kinds),
+        "worked_on": worked_on,
+        **_tell_move(request.GET.get("moved", ""), worked_on),
         "refused": [one for one in faults if one.finding.level == "refused"],
         "warned": [one for one in faults if one.finding.level == "warned"],
         "description": tables.get("description", ""),
@@ -105,12 +108,12 @@ def show_draft(
     return show(request, "planner/authoring.html", page, refusal, section="sequences")
 
 
-def _find_row(request: HttpRequest, kinds: list[KindLines]) -> tuple[str, RowLine] | None:
+def _find_row(request: HttpRequest, kinds: list[KindLines]) -> tuple[KindLines, RowLine] | None:
     """The kind and the row that was saved a moment ago, to go on from there."""
     number = request.GET.get("row", "")
     return next(
         (
-            (one.kind, row)
+            (one, row)
             for one in kinds
             if one.kind == request.GET.get("open")
             for row in one.rows
@@ -118,6 +121,16 @@ def _find_row(request: HttpRequest, kinds: list[KindLines]) -> tuple[str, RowLin
         ),
         None,
     )
+
+
+def _tell_move(way: str, worked_on: tuple[KindLines, RowLine] | None) -> dict[str, str]:
+    """Where the row that was moved stands now, and which button to go on with: at an end it is the other."""
+    if worked_on is None or way not in ("earlier", "later"):
+        return {}
+    kind, row = worked_on
+    last = len(kind.rows)
+    on = {("earlier", 1): "later", ("later", last): "earlier"}.get((way, row.number), way)
+    return {"stands": kind.say_place(row.number), "go_on": on}
 
 
 @require_http_methods(["GET", "POST"])
@@ -179,12 +192,14 @@ def say_saved(request: HttpRequest, found: SequenceDraft, kind: str = "", key: s
 @require_GET
 @for_roles(*WRITERS)
 def difference(request: HttpRequest, draft: int) -> HttpResponse:
-    """What the draft changes against the version that it began from."""
+    """What the draft changes against the version that it began from, else against the library's sequence."""
     found = find_draft(request, draft)
-    differs = compare_texts(found.based_on.text if found.based_on else "", found.text)
+    former = found.based_on.text if found.based_on else shipped_text(found.key)
+    differs = compare_texts(former, found.text)
     words = say_kinds()
     page: dict[str, Any] = {
         "draft": found,
+        "former": former,
         "differs": differs,
         "kinds": [(words[kind][1], changes) for kind, changes in differs.rows.items()],
         "crumbs": crumbs_to(found, _("Compared")),

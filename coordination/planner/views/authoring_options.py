@@ -12,13 +12,14 @@ from django.views.decorators.http import require_http_methods
 
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.draft_told import say_kinds
+from coordination.planner.draft_told import say_kinds, say_row
 from coordination.planner.forms.authoring import LinkFormSet, RowForm, TextRowForm, in_order
 from coordination.planner.forms.authoring_removals import RemovalsForm
 from coordination.planner.views.authoring import crumbs_to, find_draft, revision_of, say_saved
 from coordination.planner.views.authoring_rows import FORMS
 from coordination.planner.views.finding import person_of, show
 from coordination.planner.views.sequences import WRITERS
+from coordination.sequence.comparing_texts import UNORDERED
 from coordination.sequence.drafting import put_option_removals, put_option_row, read_tables
 from coordination.sequence.library.option_rows import (
     NotEmptied,
@@ -28,7 +29,7 @@ from coordination.sequence.library.option_rows import (
     naming_fields,
     with_added,
 )
-from coordination.sequence.library.options import key_of
+from coordination.sequence.library.options import ROW_AFTER, key_of
 from coordination.sequence.models import SequenceDraft
 
 LISTS = ("added", "changed")
@@ -69,19 +70,23 @@ def option_row(
     }
     base: Mapping[str, Any] = {}
     if change == "changed":
-        named = said or {name: request.GET.get("row", "") for name in ("id", "key")}
-        there = find_base(tables, kind, named)
+        chosen = (one for one in tables.get(kind, []) if key_of(kind, one) == request.GET.get("row"))
+        there = find_base(tables, kind, said) if said else next(chosen, None)
         if there is None:
-            page["rows_to_change"] = [key_of(kind, one) for one in tables.get(kind, [])]
+            page["rows_to_change"] = [(key_of(kind, one), say_row(kind, one)) for one in tables.get(kind, [])]
             page["name"] = _("which row is changed")
             return show(request, "planner/authoring_option_choose.html", page, section="sequences")
         base = there
-    table = change_row(kind, base, said) if change == "changed" else said
+    table = change_row(kind, base, said) if change == "changed" else _split_place(said)[0]
     data = request.POST if request.method == "POST" else None
     make = FORMS.get(kind, TextRowForm)
     form: RowForm | TextRowForm = make(with_added(tables, own), table, data)
     links = _links(kind, with_added(tables, own), table, data)
     page |= {"form": form, "links": links, "name": key_of(kind, table) if table else _("new row")}
+    if change == "added" and kind not in UNORDERED:
+        known = [*tables.get(kind, []), *rows[: number - 1 if number else len(rows)]]
+        page["others"] = [(key_of(kind, one), say_row(kind, one)) for one in known]
+        page |= {"behind": request.POST.get("behind", _split_place(said)[1]), "nowhere": _("at the end")}
     if request.method == "GET":
         return show(request, "planner/authoring_row.html", page, section="sequences")
     person, revision = person_of(request), revision_of(request)
@@ -96,11 +101,19 @@ def option_row(
                 new = in_order({**new, **({"after": after} if after else {})}, table)
             if change == "changed":
                 new = _say_change(kind, base, new, said)
+            elif behind := request.POST.get("behind", ""):
+                new = in_order({**new, ROW_AFTER: behind}, said)
             put_option_row(found, option, change, kind, number, new, person, revision)
             return say_saved(request, found)
     except (BadInput, WrongState) as refusal:
         return show(request, "planner/authoring_row.html", page, refusal, section="sequences")
     return show(request, "planner/authoring_row.html", page, section="sequences")
+
+
+def _split_place(said: Mapping[str, Any]) -> tuple[dict[str, Any], str]:
+    """A row that an option adds without the word behind which row it stands, and that word."""
+    table = dict(said)
+    return table, str(table.pop(ROW_AFTER, ""))
 
 
 def _links(kind: str, tables: dict[str, Any], table: Mapping[str, Any], data: Any) -> Any:

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.draft_told import name_row, say_kinds
+from coordination.planner.draft_told import name_row, say_kinds, say_row
 from coordination.planner.forms.authoring import (
     ActivityForm,
     LinkFormSet,
@@ -28,6 +28,7 @@ from coordination.planner.option_told import kinds_of_rows, tell_option
 from coordination.planner.views.authoring import crumbs_to, find_draft, revision_of, say_saved
 from coordination.planner.views.finding import person_of, show
 from coordination.planner.views.sequences import WRITERS
+from coordination.sequence.comparing_texts import UNORDERED
 from coordination.sequence.draft_misses import reckon_miss
 from coordination.sequence.drafting import put_row, read_tables, remove_row, with_row
 from coordination.sequence.library.feature_users import find_users
@@ -113,8 +114,7 @@ def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
         "what": what,
         "as_text": isinstance(opened.form, TextRowForm),
         "has_boxes": kind in FORMS,
-        "others": [key_of(kind, one) for one in opened.tables.get(kind, [])] if not number else [],
-        "behind": request.POST.get("behind", ""),
+        **_tell_place(request, opened),
         "crumbs": crumbs_to(found, name),
     }
     if kind == "option" and number:
@@ -124,6 +124,18 @@ def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
     if kind == "detail" and table.get("miss"):
         page |= _reckon(opened.tables, table, found.key)
     return page
+
+
+def _tell_place(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
+    """Behind which row it stands or goes, where that matters: a new row of any kind goes to the end."""
+    kind, number = opened.kind, opened.number
+    if kind in UNORDERED:
+        return {}
+    rows = [(key_of(kind, one), say_row(kind, one)) for one in opened.tables.get(kind, [])]
+    others = [one for place, one in enumerate(rows, 1) if place != number]
+    there = rows[number - 2][0] if number > 1 else ""
+    nowhere = _("nothing: it stands first") if number else _("at the end")
+    return {"others": others, "behind": request.POST.get("behind", there), "nowhere": nowhere}
 
 
 def _act(request: HttpRequest, opened: _Opened) -> HttpResponse | dict[str, Any]:
@@ -139,7 +151,8 @@ def _act(request: HttpRequest, opened: _Opened) -> HttpResponse | dict[str, Any]
     if "reckon" in request.POST:
         miss = reckon_miss(with_row(opened.tables, kind, number, said), key_of(kind, said), found.key)
         return {"miss_fault": "", "miss": miss, "reckoned": True}
-    put_row(found, kind, number, said, person, revision, request.POST.get("behind", ""))
+    behind = request.POST.get("behind") or ("" if number and "behind" in request.POST else None)
+    put_row(found, kind, number, said, person, revision, behind)
     if kind == "detail" and said.get("miss"):
         told = _reckon(read_tables(found), said, found.key).get("miss")
         if told is not None:
