@@ -147,7 +147,7 @@ def give_role(builder: Builder, person: Person, kind: str, by: Person) -> Role:
     Raises:
         BadInput: no role of the office, one that she has, or one that signs and that she would give herself.
     """
-    Builder.objects.select_for_update().get(pk=builder.pk)
+    Builder.objects.select_for_update(no_key=True).get(pk=builder.pk)
     if kind not in OFFICE_KINDS:
         raise BadInput("kind", _("Choose one of the roles."))
     if person == by and kind in SIGNING_KINDS:
@@ -169,7 +169,7 @@ def end_role(role: Role, by: Person) -> list[Role]:
     Raises:
         BadInput: it has ended, it is the builder's last planner's, or houses are still in its holder's hand.
     """
-    builder = Builder.objects.select_for_update().get(pk=role.builder_id)
+    builder = Builder.objects.select_for_update(no_key=True).get(pk=role.builder_id)
     found = current_roles(builder).filter(pk=role.pk).select_related("person").first()
     if found is None:
         raise BadInput("role", _("This role has ended already. Load the page again."))

@@ -25,13 +25,7 @@ def change_word_time(
     Args:
         half_days: working half-days between release and start; None: as each sequence says.
     """
-    before = Booking.State.ASKED, Booking.State.PENCILLED, Booking.State.FIRM
-    ids = (
-        Booking.objects.filter(crew=crew, state__in=before, house__builder__in=builders)
-        .filter(house__finished_at__isnull=True)
-        .values_list("house", flat=True)
-    )
-    houses = lock_houses(ids)
+    houses = _lock_houses_to_come(crew, builders)
     Crew.objects.filter(pk=crew.pk).update(word_time=half_days)
     words = (
         _("%(crew)s: word time as the sequence says") % {"crew": crew.name}
@@ -41,6 +35,28 @@ def change_word_time(
     for house in houses:
         replan(house, cause=words, by=by)
     return houses
+
+
+def plan_houses_of(crew: Crew, words: str, by: Person, builders: QuerySet[Builder]) -> list[House]:
+    """Plan the houses of these builders anew at which the crew is still to begin, inside a change of it.
+
+    Args:
+        words: the cause as the houses' plans say it.
+    """
+    houses = _lock_houses_to_come(crew, builders)
+    for house in houses:
+        replan(house, cause=words, by=by)
+    return houses
+
+
+def _lock_houses_to_come(crew: Crew, builders: QuerySet[Builder]) -> list[House]:
+    before = Booking.State.ASKED, Booking.State.PENCILLED, Booking.State.FIRM
+    ids = (
+        Booking.objects.filter(crew=crew, state__in=before, house__builder__in=builders)
+        .filter(house__finished_at__isnull=True)
+        .values_list("house", flat=True)
+    )
+    return lock_houses(ids)
 
 
 def agree_reserved_time(builder: Builder, crew: Crew, first: int, end: int, units: int) -> ReservedTime:

@@ -82,6 +82,8 @@ def open_booking(house: House, visit: Visit, crew: Crew, by: Person | None) -> B
             _("This crew does another trade than %(visit)s needs. Choose a crew of the trade %(trade)s.")
             % {"visit": visit.name, "trade": visit.trade.name},
         )
+    if crew.retired_on is not None:
+        raise BadInput(crew.name, _("This crew is retired. Choose another, or take it on again."))
     if not Engagement.objects.filter(builder=house.builder_id, company=crew.company_id).exists():
         raise BadInput(
             crew.name, _("Its company does not work for %(builder)s yet.") % {"builder": house.builder.name}

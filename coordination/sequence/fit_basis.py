@@ -165,7 +165,7 @@ def _read_once(builder: Builder, house_ids: Collection[int]) -> FitBasis:
     }
     choices: dict[int, list[int]] = defaultdict(list)
     wanted = {visit.trade_id for one in found for visit in _visits_without_crew(one)}
-    engaged = Crew.objects.filter(trade__in=wanted, company__engagements__builder=builder)
+    engaged = Crew.objects.filter(Crew.AT_WORK, trade__in=wanted, company__engagements__builder=builder)
     for crew in engaged.select_related("company").order_by("pk"):
         crews.setdefault(crew.pk, crew)
         choices[crew.trade_id].append(crew.pk)

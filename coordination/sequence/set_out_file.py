@@ -120,6 +120,6 @@ def _find_crews(builder: Builder, named: Mapping[str, Any]) -> dict[str, Crew]:
     for trade, name in named.items():
         if not isinstance(name, str):
             raise BadInput(f"crews, {trade}", _("Write the crew's name in quotes."))
-        engaged = Crew.objects.filter(trade__key=trade, company__engagements__builder=builder)
+        engaged = Crew.objects.filter(Crew.AT_WORK, trade__key=trade, company__engagements__builder=builder)
         crews[trade] = _find(engaged.select_related("trade", "company"), f"crews, {trade}", name, "name")
     return crews

@@ -15,7 +15,8 @@ from coordination.sequence.models import Visit
 def crews_for(visit: Visit) -> Any:
     """Crews of the visit's trade whose company works for the builder."""
     return (
-        Crew.objects.filter(trade=visit.trade_id, company__engagements__builder=visit.house.builder_id)
+        Crew.objects.filter(Crew.AT_WORK, trade=visit.trade_id)
+        .filter(company__engagements__builder=visit.house.builder_id)
         .select_related("company")
         .distinct()
         .order_by("name")

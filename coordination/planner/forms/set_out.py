@@ -89,7 +89,8 @@ class SetOutForm(forms.Form):
 
     def _add_crews(self) -> list[str]:
         """One field per trade that has crews here; returns the names of the trades that have none."""
-        crews = Crew.objects.filter(company__engagements__builder=self.builder).select_related("trade")
+        engaged = Crew.objects.filter(Crew.AT_WORK, company__engagements__builder=self.builder)
+        crews = engaged.select_related("trade")
         have = set(crews.values_list("trade__key", flat=True))
         for trade in self.entry.trades:
             if trade.key in have:
