@@ -75,6 +75,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("messages/", undelivered.undelivered, name="undelivered"),
     path("messages/again/", undelivered.all_again, name="send_all_again"),
     path("messages/<slug:kind>/<int:number>/again/", undelivered.again, name="send_again"),
+    path("messages/<slug:kind>/<int:number>/rung/", undelivered.rung, name="rung"),
     path("promises/", forecasts.promises, name="promises"),
     path("promises/terms/", forecasts.terms, name="terms"),
     path("crews/", crews.crews, name="crews"),

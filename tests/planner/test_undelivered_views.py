@@ -7,12 +7,14 @@ import pytest
 from django.core import mail
 from django.test import Client
 
+from coordination import clock
 from coordination.outbox.models import Message
 from coordination.outbox.put import put
 from coordination.people.models import Crew, Person
 from coordination.reminders import digest, sending
 from coordination.reminders.channels import CHANNELS
 from coordination.reminders.undelivered import list_undelivered, say_why
+from coordination.sequence.models import House
 from tests.planner.conftest import text_of
 from tests.sequence.brick_veneer import Office
 
@@ -133,6 +135,49 @@ def test_all_are_sent_again_when_the_mail_server_is_back(planner: Client, failed
     assert sending.send_single_messages() + sending.send_digests() == 4
 
 
+def test_what_was_told_by_phone_leaves_the_list_is_sent_no_more_and_says_who_rang(
+    planner: Client, office: Office, failed: dict[str, Message], monday_morning: Any
+) -> None:
+    mails = list_undelivered([office.builder])
+    monday_morning.shift(sending.LEASE + dt.timedelta(seconds=1))
+    for one in mails:
+        button = f"{PAGE}{one.kind}/{one.number}/rung/"
+        assert planner.get(button).status_code == 405
+        assert "Noted: told by phone" in text_of(planner.post(button, follow=True))
+        assert "It was sent meanwhile" in text_of(planner.post(button, follow=True)), "once"
+    assert sending.send_single_messages() + sending.send_digests() == 0
+    words = text_of(planner.get(PAGE))
+    assert "Everything went out" in words
+    assert f"Wattle Pipes: About stand-down · {office.planner.name} rang, Mon 13 Apr, 16:10" in words
+    assert words.count(f"{office.planner.name} rang") == 5
+    for told in failed.values():
+        told.refresh_from_db()
+        assert told.sent_at == clock.now()
+        assert told.facts["rung"]["by"] == office.planner.pk
+        assert told.superseded_at is None, "what follows it is said to somebody who has heard it"
+    assert failed["urgent"].last_error, "why it did not go out stays"
+    monday_morning.shift(dt.timedelta(days=15))
+    assert "rang" not in text_of(planner.get(PAGE)).split("Seen from here")[0]
+
+
+def test_what_a_worker_has_in_hand_is_not_noted_as_told_by_phone(
+    planner: Client, failed: dict[str, Message], monday_morning: Any
+) -> None:
+    monday_morning.shift(sending.LEASE + dt.timedelta(seconds=1))
+    assert sending._claim(Message.objects.filter(pk=failed["urgent"].pk), "a worker")
+    answer = planner.post(f"{PAGE}message/{failed['urgent'].pk}/rung/", follow=True)
+    assert "is being sent just now" in text_of(answer)
+    failed["urgent"].refresh_from_db()
+    assert failed["urgent"].sent_at is None
+
+
+def test_the_week_says_too_how_much_did_not_go_out_to_whoever_plans(
+    planner: Client, supervisor: Client, house: House, failed: dict[str, Message]
+) -> None:
+    assert "5 messages did not go out. See to whom" in text_of(planner.get("/week/"))
+    assert "did not go out" not in text_of(supervisor.get("/week/"))
+
+
 def test_a_crew_without_an_address_is_named_with_the_remedy(
     planner: Client, office: Office, crew: Crew
 ) -> None:
@@ -157,10 +202,14 @@ def test_other_roles_and_other_builders_see_and_send_nothing(
 ) -> None:
     [first, *_rest] = list_undelivered([office.builder])
     button = f"{PAGE}{first.kind}/{first.number}/again/"
+    rang = button.replace("again", "rung")
+    assert stranger.post(rang).status_code == 404
+    assert stranger.post(f"{PAGE}letter/{first.number}/rung/").status_code == 404
     for who in (supervisor, contact):
         assert who.get(PAGE).status_code == 403
         assert who.post(button).status_code == 403
         assert who.post(f"{PAGE}again/").status_code == 403
+        assert who.post(rang).status_code == 403
     assert "did not go out" not in text_of(supervisor.get("/"))
     assert "Everything went out" in text_of(stranger.get(PAGE))
     assert stranger.post(button).status_code == 404

@@ -1,4 +1,4 @@
-"""Mails that did not go out: to whom, why, since when; send one again at once, or ring."""
+"""Mails that did not go out: to whom, why, since when; send one again at once, or say that you rang."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from coordination.people.access import builders_of, for_roles
 from coordination.planner.views.finding import PLANNER, person_of, show
+from coordination.reminders.rung import list_rung, note_rung
 from coordination.reminders.undelivered import (
     Kind,
     count_undelivered,
@@ -33,6 +34,7 @@ def undelivered(request: HttpRequest) -> HttpResponse:
     context = {
         "mails": list_undelivered(builders),
         "count": count_undelivered(builders),
+        "rung": list_rung(builders),
         "several": len(builders) > 1,
         "crumbs": [(_("Houses"), reverse("planner:houses")), (_("Messages that did not go out"), "")],
     }
@@ -53,6 +55,23 @@ def again(request: HttpRequest, kind: str, number: int) -> HttpResponse:
             request,
             _("It is being sent again. When it does not go out, it stands here again within a few minutes."),
         )
+    else:
+        messages.info(request, _("It was sent meanwhile, is no longer true, or is being sent just now."))
+    return redirect("planner:undelivered")
+
+
+@require_POST
+@for_roles(PLANNER)
+def rung(request: HttpRequest, kind: str, number: int) -> HttpResponse:
+    """Note that one of them was told by phone: it is off the list and is not sent any more."""
+    if kind not in KINDS:
+        raise Http404(_("There are no such messages."))
+    person = person_of(request)
+    noted = note_rung(list(builders_of(person, PLANNER)), cast(Kind, kind), number, person)
+    if noted is None:
+        raise Http404(_("There is no such message."))
+    if noted:
+        messages.success(request, _("Noted: told by phone. It is not sent any more."))
     else:
         messages.info(request, _("It was sent meanwhile, is no longer true, or is being sent just now."))
     return redirect("planner:undelivered")

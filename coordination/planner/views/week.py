@@ -16,7 +16,7 @@ from coordination.planner.crew_weeks import WEEK
 from coordination.planner.forecast_told import say_promises
 from coordination.planner.forms.weeks import WeekForm, link_from
 from coordination.planner.house_lines import HoldLine, HouseLine, write_line
-from coordination.planner.views.finding import SEERS, person_of, show
+from coordination.planner.views.finding import PLANNER, SEERS, person_of, show
 from coordination.planner.week_reading import calendar_of, read_visits, read_walks
 from coordination.planner.week_sheet import (
     HouseDays,
@@ -26,6 +26,7 @@ from coordination.planner.week_sheet import (
     lay_out,
     sum_up,
 )
+from coordination.reminders.undelivered import count_undelivered
 from coordination.sequence.queries import BoardRow, board
 
 HOUSES_ON_A4 = 5
@@ -61,6 +62,7 @@ def week(request: HttpRequest) -> HttpResponse:
         )
         for builder, rows in boards
     ]
+    planned = list(builders_of(person_of(request), PLANNER))
     first = _choose_first(clock.current_half_day(boards[0][0].time_zone), asked)
     context = {
         "form": form,
@@ -71,6 +73,7 @@ def week(request: HttpRequest) -> HttpResponse:
         "earlier": _link_to(form, first - WEEK),
         "later": _link_to(form, first + WEEK),
         "asked": form.is_bound,
+        "undelivered": count_undelivered(planned) if planned else 0,
         "large": sum(len(office["houses"]) for office in offices) > HOUSES_ON_A4,
     }
     status = 422 if form.errors else 200
