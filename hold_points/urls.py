@@ -2,13 +2,26 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from hold_points.views import check, desk, evidence, found_on_site, hold, pack, record, release, walk, walks
+from hold_points.views import (
+    across_houses,
+    check,
+    desk,
+    evidence,
+    found_on_site,
+    hold,
+    pack,
+    record,
+    release,
+    walk,
+    walks,
+)
 
 app_name = "hold_points"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", walks.walks, name="walks"),
     path("desk/", desk.desk, name="desk"),
+    path("details/<slug:builder>/<slug:key>/", across_houses.across_houses, name="across_houses"),
     path("<int:inspection>/", walk.walk, name="walk"),
     path("<int:inspection>/rooms/<int:place>/", walk.room, name="room"),
     path("<int:inspection>/found/", found_on_site.found_on_site, name="found_on_site"),

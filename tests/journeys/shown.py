@@ -268,6 +268,11 @@ SCREENS = (
     Screen("people", "planner", _to(lambda _shown: "/accounts/people/")),
     Screen("own PIN", "supervisor", _to(lambda _shown: "/accounts/pin/")),
     Screen("desk", "assessor", _to(lambda _shown: "/walks/desk/")),
+    Screen(
+        "a detail across all houses",
+        "assessor",
+        _to(lambda shown: f"/walks/details/{shown.builder.slug}/d10/"),
+    ),
     Screen("walks", "supervisor", _to(lambda _shown: "/walks/")),
     Screen("walks, none yet", "newcomer", _to(lambda _shown: "/walks/")),
     Screen("walk", "supervisor", _walk("?room=0", "lot-7", "H4")),
