@@ -14,7 +14,7 @@ class PersonForm(forms.Form):
 
     name = forms.CharField(label=_("Name"), max_length=120)
     mail = forms.EmailField(
-        label=_("E-mail"), max_length=254, help_text=_("She signs in with it, and her messages go there.")
+        label=_("E-mail"), max_length=254, help_text=_("For signing in, and for messages.")
     )
     phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
 

@@ -118,7 +118,7 @@ def test_first_start_answers_and_second_start_keeps_the_data(tmp_path):
         address = first.wait_until_open()
         assert fetch(address, "/accounts/sign-in/")[0] == 200
         assert fetch(address, "/static/coordination/base.css")[0] == 200
-        assert "createsuperuser" in first.words
+        assert "add_builder" in first.words
         assert first.stop(signal.SIGINT) == 0, first.words
         assert first.lines[-1] == "Stopped."
 

@@ -98,7 +98,7 @@ def test_a_revoked_link_is_replaced(planner, plumbers, embedded):
 
 
 def test_nobody_yet_is_said(embedded):
-    assert "createsuperuser" in print_ways_in()
+    assert "add_builder" in print_ways_in()
 
 
 @pytest.mark.django_db(transaction=True)

@@ -50,7 +50,7 @@ def test_a_new_crew_gets_the_link_of_its_page_at_once_and_can_be_booked(
     planner: Client, client: Client, office: Office, house: House, entry: dict[str, Any]
 ) -> None:
     answer = planner.post("/crews/new/", entry, follow=True)
-    assert "is on its way to noor@thornbill.example" in text_of(answer)
+    assert "the link of its page goes to noor@thornbill.example" in text_of(answer)
     crew = Crew.objects.get(name="Thornbill Linings Pty Ltd")
     assert (crew.company.phone, crew.capacity, crew.calendar) == ("03 5550 0130", 2, office.calendar)
     assert crew.contact is not None

@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
+from coordination.management.commands.ways_in import HOW_TO_BEGIN
 from coordination.management.embedded import STOP_SECONDS, EmbeddedRun, StopWish, WebServer, open_web_server
 from coordination.people.models import Builder, Person
 
@@ -71,7 +72,7 @@ class Command(BaseCommand):
             )
             return False
         if not with_demo:
-            self.say(f"{file} is empty. Make the first person with: manage.py createsuperuser")
+            self.say(f"{file} is empty. Begin with: {HOW_TO_BEGIN}")
         return with_demo
 
     def has_pending_migrations(self) -> bool:

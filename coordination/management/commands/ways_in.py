@@ -17,6 +17,9 @@ from coordination.people.one_click import sign_person
 OFFICE = (Role.Kind.PLANNER, Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
 TRADES = ("electrician", "plumber")
 
+HOW_TO_BEGIN = 'manage.py add_builder "NAME" --planner "NAME" --mail ADDRESS'
+"""What makes the first builder and planner of an empty installation."""
+
 
 class Command(BaseCommand):
     """Prints ways in for planner, supervisor, assessor, electrician and plumber, as far as there are any."""
@@ -33,7 +36,7 @@ class Command(BaseCommand):
             raise CommandError("Ways in are printed under coordination.settings.local only.")
         lines = [*self.list_office(), *self.list_crews()]
         if not lines:
-            self.stdout.write("Nobody can sign in yet. Make the first person with: manage.py createsuperuser")
+            self.stdout.write(f"Nobody can sign in yet. Begin with: {HOW_TO_BEGIN}")
         for who, path in lines:
             self.stdout.write(f"  {who:<32} {options['address']}{path}")
         self.stdout.flush()

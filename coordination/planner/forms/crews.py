@@ -31,13 +31,13 @@ class CrewForm(forms.Form):
         help_text=_("Empty: as the company."),
     )
     contact_name = forms.CharField(
-        label=_("Name of the person on the tools"),
+        label=_("Name"),
         max_length=120,
         required=False,
         help_text=_("Gets the link of the crew's page, and all messages."),
     )
-    contact_mail = forms.EmailField(label=_("E-mail of this person"), max_length=254, required=False)
-    contact_phone = forms.CharField(label=_("Phone of this person"), max_length=40, required=False)
+    contact_mail = forms.EmailField(label=_("E-mail"), max_length=254, required=False)
+    contact_phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
     calendar = forms.ModelChoiceField(
         label=_("Working calendar"), queryset=WorkingCalendar.objects.none(), empty_label=None
     )
@@ -67,6 +67,15 @@ class CrewForm(forms.Form):
             error_messages={"required": _("You know a company of nearly this name. Say which is meant.")},
         )
         self.order_fields(["company", "same"])
+
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The fields as they belong together, for the template."""
+        parts = (
+            (_("The company"), ("company", "same", "company_phone")),
+            (_("The crew"), ("trade", "name", "calendar", "capacity")),
+            (_("On the tools"), ("contact_name", "contact_mail", "contact_phone")),
+        )
+        return [(str(head), [self[one] for one in names if one in self.fields]) for head, names in parts]
 
     def companies(self) -> list[str]:
         """Names to choose from while typing: companies that work for the builder."""

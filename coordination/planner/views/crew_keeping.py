@@ -48,7 +48,10 @@ def _say_added(crew: Crew) -> str:
     if crew.contact is None:
         return _("%(crew)s is added. Make a link of its page below and hand it over.") % {"crew": crew.name}
     facts = {"crew": crew.name, "mail": crew.contact.email}
-    return _("%(crew)s is added; the link of its page is on its way to %(mail)s.") % facts
+    return (
+        _("%(crew)s is added; the link of its page goes to %(mail)s, after the quiet hours if it is late.")
+        % facts
+    )
 
 
 def _show_form(

@@ -156,7 +156,9 @@ def _send(request: HttpRequest, found: Crew) -> HttpResponse:
     except WrongState as refusal:
         return show_crew(request, found, refusal)
     to = found.contact.email if found.contact else ""
-    messages.success(request, _("The link of the crew's page is on its way to %(mail)s.") % {"mail": to})
+    messages.success(
+        request, _("The link goes to %(mail)s, after the quiet hours if it is late.") % {"mail": to}
+    )
     return redirect("planner:crew", crew=found.pk)
 
 
