@@ -18,6 +18,8 @@ from coordination.outbox.models import Message
 from coordination.outbox.put import put
 from coordination.people.links import make_link
 from coordination.people.models import Builder, Crew, CrewLink, Person, Role
+from coordination.people.passwords import way_to_set
+from coordination.reminders.rung import note_rung
 from coordination.sequence.models import Booking, Detail, Hold, House, SequenceVersion, Visit
 from hold_points import rehearsal
 from hold_points.models import Check, Inspection
@@ -83,6 +85,7 @@ def load_shown(home: str) -> Shown:
         )
         stopped = Booking.objects.get(visit=shown.linings("lot-5"), state__in=Booking.LIVE)
         _fail_to_tell(builder, stopped.crew)
+        _stood_in(people["assessor"], builder, people["planner"])
         crews = {"busy": busiest_crew("plumber"), "stopped": stopped.crew, "new": _new_crew()}
         shown.links = {name: f"/v/{make_link(crew, CrewLink.Kind.PAGE)}/" for name, crew in crews.items()}
     return shown
@@ -113,6 +116,27 @@ def _fail_to_tell(builder: Builder, crew: Crew) -> None:
         "last_error": "SMTPRecipientsRefused: no such mailbox",
     }
     Message.objects.filter(pk=message.pk).update(**refused)
+
+    told = put(
+        builder=builder,
+        to=crew,
+        kind=Message.Kind.CHANGE,
+        about="shown:2",
+        version="1",
+        subject=f"{builder.name}, {LONG_NAME[:30]}: Cornice moved",
+        body="Cornice moved.",
+    )
+    assert told is not None
+    planner = builder.roles.filter(kind=Role.Kind.PLANNER)[0].person
+    assert note_rung([builder], "message", told.pk, planner)
+
+
+def _stood_in(person: Person, builder: Builder, by: Person) -> None:
+    """Somebody who stands in for a supervisor, and somebody whose standing in was ended early."""
+    role = builder.roles.filter(kind=Role.Kind.SUPERVISOR).order_by("pk")[0]
+    given = {"person": person, "builder": builder, "kind": role.kind, "deputy_for": role, "granted_by": by}
+    Role.objects.create(**given, granted_at=clock.now(), ended_at=clock.now(), ended_by=by)
+    Role.objects.create(**given, granted_at=clock.now(), first_day=clock.today(), last_day=clock.today())
 
 
 def _new_crew() -> Crew:
@@ -221,6 +245,48 @@ def _crew(page: Page, shown: Shown) -> None:
     page.goto(f"/crews/{busiest_crew('plasterer').pk}/")
 
 
+def _crew_change(page: Page, shown: Shown) -> None:
+    page.goto(f"/crews/{busiest_crew('plasterer').pk}/change/")
+
+
+def _retire_refused(page: Page, shown: Shown) -> None:
+    _crew(page, shown)
+    with page.expect_navigation():
+        page.get_by_role("button", name="Retire it").click()
+
+
+def _which_company(page: Page, shown: Shown) -> None:
+    page.goto("/crews/new/")
+    page.get_by_label("Company", exact=True).fill(f"{busiest_crew('plumber').company.name} P/L")
+    page.get_by_label("Trade").select_option(index=1)
+    with page.expect_navigation():
+        page.get_by_role("button", name="Add the crew").click()
+
+
+def _person(page: Page, shown: Shown) -> None:
+    role = shown.builder.roles.filter(kind=Role.Kind.SUPERVISOR).order_by("pk")[0]
+    page.goto(f"/accounts/people/{role.person_id}/")
+
+
+def _person_refused(page: Page, shown: Shown) -> None:
+    _person(page, shown)
+    with page.expect_navigation():
+        page.get_by_role("button", name="No longer supervisor").click()
+
+
+def _people_refused(page: Page, shown: Shown) -> None:
+    page.goto("/accounts/people/")
+    page.get_by_label("Name", exact=True).fill("Somebody Else")
+    page.get_by_label("E-mail").fill(shown.builder.roles.order_by("pk")[0].person.email)
+    page.get_by_label("Role", exact=True).select_option("assessor")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Add this person").click()
+
+
+def _set_password(page: Page, _shown: Shown) -> None:
+    page.goto(way_to_set(Person.objects.get(email="new@newcomer-homes.example")))
+
+
 def _sequence(page: Page, shown: Shown) -> None:
     page.goto(f"/sequences/{SequenceVersion.objects.get(builder=shown.builder).pk}/")
 
@@ -254,6 +320,9 @@ SCREENS = (
     Screen("effect", "planner", _effect),
     Screen("crews", "planner", _to(lambda _shown: "/crews/")),
     Screen("crew", "planner", _crew),
+    Screen("crew, retiring refused", "planner", _retire_refused, 409),
+    Screen("change a crew", "planner", _crew_change),
+    Screen("add a crew, which company?", "planner", _which_company, 422),
     Screen("crews, none yet", "newcomer", _to(lambda _shown: "/crews/")),
     Screen("sequences", "planner", _to(lambda _shown: "/sequences/")),
     Screen("where_built", "planner", _to(lambda shown: f"/sequences/where/{shown.builder.slug}/")),
@@ -266,6 +335,9 @@ SCREENS = (
     Screen("bring in", "planner", _house("bring-in/", "tern-17")),
     Screen("change the house", "planner", _house("change/")),
     Screen("people", "planner", _to(lambda _shown: "/accounts/people/")),
+    Screen("people, refused", "planner", _people_refused, 422),
+    Screen("a person, ending a role refused", "planner", _person_refused, 422),
+    Screen("own details", "supervisor", _to(lambda _shown: "/accounts/self/")),
     Screen("own PIN", "supervisor", _to(lambda _shown: "/accounts/pin/")),
     Screen("desk", "assessor", _to(lambda _shown: "/walks/desk/")),
     Screen(
@@ -297,5 +369,8 @@ SCREENS = (
     Screen("how a crew is told", "", _to(lambda shown: f"{shown.links['busy']}told/")),
     Screen("sign in", "", _to(lambda _shown: "/accounts/sign-in/")),
     Screen("sign in, refused", "", _sign_in_wrong),
+    Screen("forgotten password", "", _to(lambda _shown: "/accounts/forgotten/")),
+    Screen("set a password", "", _set_password),
+    Screen("link of a password, used", "", _to(lambda _shown: "/accounts/password/x/y/"), 404),
     Screen("no such page", "planner", _to(lambda _shown: "/houses/999999/"), 404),
 )
