@@ -77,11 +77,12 @@ class KindLines:
 
 @dataclass(frozen=True)
 class Fault:
-    """A finding, with the row that it names where there is one."""
+    """A finding, with the row that it names where there is one, and what people call that row."""
 
     finding: Finding
     kind: str = ""
     number: int = 0
+    name: str = ""
 
 
 def tell_rows(tables: Mapping[str, Any], faults: Iterable[Fault]) -> list[KindLines]:
@@ -163,5 +164,10 @@ def find_rows(findings: Iterable[Finding], tables: Mapping[str, Any]) -> list[Fa
     for finding in findings:
         match = ENTRY.match(finding.entry)
         place = places.get((match["kind"], match["key"]), 0) if match else 0
-        faults.append(Fault(finding, match["kind"] if match and place else "", place))
+        if match is None or not place:
+            faults.append(Fault(finding))
+            continue
+        table = tables[match["kind"]][place - 1]
+        name = name_row(match["kind"], table)
+        faults.append(Fault(finding, match["kind"], place, name if name != match["key"] else ""))
     return faults

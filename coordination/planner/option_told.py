@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from coordination.planner.draft_told import FIRST, name_row, say_kinds
-from coordination.sequence.comparing_texts import say_field_name
+from coordination.sequence.comparing_fields import say_field_name
 from coordination.sequence.library.option_rows import naming_fields
 from coordination.sequence.library.options import key_of
 from coordination.sequence.library.rows import ROW_KINDS

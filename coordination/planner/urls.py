@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from coordination.planner.views import (
     authoring,
+    authoring_compare,
     authoring_options,
     authoring_order,
     authoring_rows,
@@ -102,7 +103,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sequences/drafts/<int:draft>/", authoring.draft, name="draft"),
     path("sequences/drafts/<int:draft>/text/", authoring.text, name="draft_text"),
     path("sequences/drafts/<int:draft>/head/", authoring.head, name="draft_head"),
-    path("sequences/drafts/<int:draft>/difference/", authoring.difference, name="draft_difference"),
+    path("sequences/drafts/<int:draft>/difference/", authoring_compare.difference, name="draft_difference"),
     path("sequences/drafts/<int:draft>/export/", authoring.export_draft, name="export_draft"),
     path("sequences/drafts/<int:draft>/publish/", authoring.publish, name="publish_draft"),
     path("sequences/drafts/<int:draft>/discard/", authoring.discard, name="discard_draft"),

@@ -14,8 +14,12 @@ from coordination.sequence.library.options import key_of
 Names = Mapping[tuple[str, str], str]
 """Kind and key of a row → its name."""
 
+NAMING = ("id", "key")
+"""Fields that stand beside the name wherever a row is told."""
+
 NAMED_KIND = {
     **dict.fromkeys(("installed_by", "covered_by", "with", "point", "first", "then"), "activity"),
+    "no_longer_after": "activity",
     **{kind: kind for kind in ("detail", "stage", "trade", "visit")},
 }
 """Fields that name other rows of the document, and of which kind."""
@@ -32,6 +36,30 @@ def names_of(document: Mapping[str, Any]) -> dict[tuple[str, str], str]:
     }
 
 
+def say_field_name(name: str) -> str:
+    """A field of the format as people call it."""
+    words = {
+        "after": _("follows"),
+        "also_after": _("follows besides"),
+        "covered_by": _("buried by"),
+        "half_days": _("half-days"),
+        "installed_by": _("made by"),
+        "joined_by": _("joined by"),
+        "label": _("what is asked"),
+        "miss": _("what it costs to leave it"),
+        "no_longer_after": _("follows no more"),
+        "once": _("asked once"),
+        "point": _("point"),
+        "remote": _("closed from a photograph"),
+        "stake": _("the linings"),
+        "tells": _("what each trade is told"),
+        "walker": _("judged by"),
+        "when": _("only when"),
+        "with": _("buried only by their end"),
+    }
+    return words.get(name, name.replace("_", " "))
+
+
 def say_name(field: str, key: str, names: Names) -> str:
     """The name of a row that a field names by its key; the key where there is no such row."""
     return names.get((NAMED_KIND[field], key), key)
@@ -40,8 +68,16 @@ def say_name(field: str, key: str, names: Names) -> str:
 def say_row_field(field: str, value: Any, names: Names) -> str:
     """A field of a row in words; what has no words of its own as `say_field` has it."""
     match field, value:
-        case "after", list():
+        case (("after" | "also_after"), list()):
             return "; ".join(_say_after(one, names) for one in value)
+        case (("added" | "changed"), Mapping()):
+            return "; ".join(
+                _say_option_row(kind, row, names) for kind, rows in value.items() for row in rows
+            )
+        case "removed", Mapping():
+            return ", ".join(
+                names.get((str(kind), str(key)), str(key)) for kind, keys in value.items() for key in keys
+            )
         case "limit", Mapping():
             return _say_limit(value)
         case _, str() if field in NAMED_KIND:
@@ -49,6 +85,17 @@ def say_row_field(field: str, value: Any, names: Names) -> str:
         case _, list() if field in NAMED_KIND:
             return ", ".join(say_name(field, str(one), names) for one in value)
     return say_field(value)
+
+
+def _say_option_row(kind: str, row: Mapping[str, Any], names: Names) -> str:
+    """'Wall wrap: half-days 5, follows Frame': a row that an option adds or changes."""
+    key = key_of(kind, row)
+    told = ", ".join(
+        f"{say_field_name(field)} {say_row_field(field, one, names)}"
+        for field, one in row.items()
+        if field not in (*NAMING, "name")
+    )
+    return f"{row.get('name') or names.get((kind, key), key)}: {told}"
 
 
 def _say_after(link: Mapping[str, Any], names: Names) -> str:

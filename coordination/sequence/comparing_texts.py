@@ -9,7 +9,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from coordination.sequence.comparing import Described, FieldChange, RowChange, compare_fields, compare_rows
-from coordination.sequence.comparing_fields import Names, names_of, say_row_field
+from coordination.sequence.comparing_fields import NAMING, Names, names_of, say_field_name, say_row_field
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
 from coordination.sequence.library.reading import read_document
@@ -17,9 +17,6 @@ from coordination.sequence.standard import FeatureErrors, SequenceError, early_d
 
 NAMES = ("name", "text", "label", "why", "lint")
 """Fields that name a row for people, the first that it has."""
-
-NAMING = ("id", "key")
-"""Fields that stand beside the name wherever a row is told."""
 
 UNORDERED = ("gap", "not_covered", "explained")
 """Kinds whose rows are looked up by what they name: which of them stands first matters to nobody."""
@@ -75,30 +72,6 @@ def _rows(kind: str, document: Mapping[str, Any], names: Names) -> dict[str, Des
         )
         for table in document.get(kind, [])
     }
-
-
-def say_field_name(name: str) -> str:
-    """A field of the format as people call it."""
-    words = {
-        "after": _("follows"),
-        "also_after": _("follows besides"),
-        "covered_by": _("buried by"),
-        "half_days": _("half-days"),
-        "installed_by": _("made by"),
-        "joined_by": _("joined by"),
-        "label": _("what is asked"),
-        "miss": _("what it costs to leave it"),
-        "no_longer_after": _("follows no more"),
-        "once": _("asked once"),
-        "point": _("point"),
-        "remote": _("closed from a photograph"),
-        "stake": _("the linings"),
-        "tells": _("what each trade is told"),
-        "walker": _("judged by"),
-        "when": _("only when"),
-        "with": _("buried only by their end"),
-    }
-    return words.get(name, name.replace("_", " "))
 
 
 def _head(document: Mapping[str, Any]) -> dict[str, str]:

@@ -79,6 +79,23 @@ def begin_draft(version: SequenceVersion, by: Person) -> SequenceDraft:
 
 
 @transaction.atomic
+def copy_text(
+    builder: Builder, text: str, key: str, name: str, by: Person, file: str = "text"
+) -> SequenceDraft:
+    """A draft from a text under a key and a name of its own: a sequence beside the one that it came from.
+
+    Raises:
+        BadInput: the key is none, or another sequence of the builder has it; nothing is saved.
+        WrongState: there is a draft of that key already.
+    """
+    if builder.sequence_versions.filter(key=key).exists():
+        words = _("You have a sequence '%(key)s' already. Choose another short name for the copy.")
+        raise BadInput(_("short name"), words % {"key": key})
+    tables = read_document(text, file) | {"key": key, "number": 1}
+    return import_text(builder, write_tables(tables | ({"name": name} if name else {}), text), by, file)
+
+
+@transaction.atomic
 def import_text(builder: Builder, text: str, by: Person, file: str = "text") -> SequenceDraft:
     """A draft from a text that stands alone, as `export` gives it.
 

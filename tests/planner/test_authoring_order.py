@@ -48,7 +48,7 @@ def test_a_row_moves_by_its_buttons_and_the_comparison_says_that_one_row_moved(
     [pressed] = re.findall(r"<button[^>]*autofocus[^>]*>", page.content.decode())
     assert 'name="later" value="1"' in pressed, "the first row has nowhere earlier to go"
     compared = f"/sequences/drafts/{draft.pk}/difference/"
-    assert "It says what the former version says." in text_of(planner.get(compared))
+    assert "It says what that version says." in text_of(planner.get(compared))
     post_row(planner, draft, "check", before[0], behind=before[40])
     assert keys_of(draft, "check") == [*before[1:41], before[0], *before[41:]]
     names = {one["id"]: one["text"] for one in read_document(draft.text, "x")["check"]}

@@ -111,10 +111,11 @@ def test_a_row_is_edited_compared_and_published(planner: Client, draft: Sequence
 
 def test_a_fault_is_said_at_its_row_and_publishing_waits(planner: Client, draft: SequenceDraft) -> None:
     tables = read_document(draft.text, "x")
-    detail = tables["detail"][0]["id"]
-    said = text_of(post_row(planner, draft, "detail", detail, covered_by=[]))
+    detail = tables["detail"][0]
+    said = text_of(post_row(planner, draft, "detail", detail["id"], covered_by=[]))
     assert "1 thing is wrong" in said
-    assert f"detail '{detail}' : nothing covers it" in said
+    assert f"detail '{detail['id']}' ({detail['name']}): nothing covers it" in said
+    assert "Nothing covers it." in text_of(planner.get(f"/sequences/drafts/{draft.pk}/detail/1/"))
     refused = planner.post(f"/sequences/drafts/{draft.pk}/publish/", {"revision": 2})
     assert refused.status_code == 422
     assert SequenceVersion.objects.filter(key="bare-minimum").count() == 1

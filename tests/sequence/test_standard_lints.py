@@ -159,6 +159,8 @@ def test_fault_is_refused_by_name(lint_name: str, entry: str, words: str, change
         ),
         ("unknown feature", "check 'c1'", "'roof' is no number", [('feature = "batt"', 'feature = "roof"')]),
         ("unknown feature", "check 'c1'", "number in its words, 'bat'", [("{batt}", "{bat}")]),
+        ("unknown feature", "check 'c1'", "say it in its numbers", [("{batt}", "{lap_of_foil}")]),
+        ("empty option", "option 'thin'", "it changes nothing", [("sets = {batt = 90}", "")]),
         ("unknown feature", "detail 'd1'", "'dry' is unknown", [('places = "wet"', 'places = "dry"')]),
         (
             "unknown feature",

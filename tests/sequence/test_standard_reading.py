@@ -128,7 +128,6 @@ def test_text_that_is_no_toml_is_refused_with_its_line():
             "check 'c1', sampling",
             "'every' and 'along' belong together",
         ),
-        ("sets = {batt = 90}", "", "option 'thin'", "it changes nothing"),
         ("sets = {batt = 90}", "sets = {bat = 90}", "option 'thin'", "no feature 'bat'"),
     ],
 )

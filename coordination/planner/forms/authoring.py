@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any, ClassVar, cast
 
 from django import forms
@@ -81,16 +82,31 @@ class LinesField(forms.CharField):
         return [line.strip() for line in super().clean(value).splitlines() if line.strip()]
 
 
+@dataclass(frozen=True)
+class Boxes:
+    """Boxes of a form that belong together; without a legend they stand first and are never folded."""
+
+    legend: str
+    boxes: tuple[forms.BoundField, ...]
+
+    @property
+    def open(self) -> bool:
+        """Whether one of them says something, or is wrong: what is empty is folded away."""
+        return any(one.errors or one.value() not in ("", None, False, [], {}) for one in self.boxes)
+
+
 class RowForm(forms.Form):
     """A row of a draft; `BOXED` are fields of its table that have boxes of another name.
 
-    `WIDE` are boxes for whole sentences and conditions, as wide as the page.
+    `WIDE` are boxes for whole sentences and conditions, as wide as the page; `GROUPS` are those that belong
+    together, by their legend: the rest stands before them.
     """
 
     kind: ClassVar[str]
     folds_more: ClassVar[bool] = False
     BOXED: ClassVar[tuple[str, ...]] = ()
     WIDE: ClassVar[tuple[str, ...]] = ("places", "when", "source")
+    GROUPS: ClassVar[tuple[tuple[Any, tuple[str, ...]], ...]] = ()
     more = TomlField(
         label=_("Further fields"), help_text=_("As TOML, one on each line. Most rows need none.")
     )
@@ -103,6 +119,13 @@ class RowForm(forms.Form):
             if name in self.fields:
                 self.fields[name].widget.attrs["class"] = "wide"
         self.order_fields([name for name in self.fields if name != "more"] + ["more"])
+
+    def groups(self) -> list[Boxes]:
+        """The boxes as the page shows them."""
+        grouped = {name for _legend, names in self.GROUPS for name in names}
+        first = tuple(self[name] for name in self.fields if name not in grouped and name != "more")
+        found = [Boxes(str(legend), tuple(self[name] for name in names)) for legend, names in self.GROUPS]
+        return [Boxes("", first), *found]
 
     def offer(self) -> None:
         """Fill the choices from the other rows of the draft."""
@@ -171,7 +194,10 @@ def activities(tables: Tables, points: bool | None = None) -> Choices:
 def id_field(label: Any) -> forms.CharField:
     """The id of a row, by which others name it."""
     return forms.SlugField(
-        label=label, max_length=60, help_text=_("Letters, digits and -. Other rows name it by this.")
+        label=label,
+        max_length=60,
+        help_text=_("Letters, digits and -. Other rows name it by this."),
+        error_messages={"invalid": _("Use letters, digits and - only, no space and no accent: corner-foil.")},
     )
 
 
@@ -180,6 +206,10 @@ class ActivityForm(RowForm):
 
     kind = "activity"
     BOXED = ("after",)
+    GROUPS = (
+        (_("A point: what is judged there"), ("point", "walker", "notice", "sections", "zones")),
+        (_("More about it"), ("joined_by", "stake", "outdoor", "content", "when")),
+    )
     id = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=120)
     half_days = forms.IntegerField(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext as _now
@@ -35,6 +35,18 @@ INPUTS_HELP = _(
     "One on each line: a feature of the house, a number, or a word in quotes, as in: batt: ceiling_batt_mm"
 )
 LIMIT_FIELDS = ("compare", *SOURCES, "high", "spread", "unit", "step", "source", "applies", "sure")
+LIMIT_BOXES = (
+    *("compare", "value", "feature", "published", "calculation", "result", "inputs", "spread", "high"),
+    *("unit", "step", "source", "applies", "sure"),
+)
+"""The limit in the order in which it is filled in."""
+
+
+def say_places(tables: Mapping[str, Any]) -> str:
+    """What a condition on places may ask for in this sequence."""
+    names = ", ".join(str(one["key"]) for one in tables.get("place_attribute", []))
+    words = _now("A condition on places, as in: wet, or: external and not recessed.")
+    return f"{words} {_now('It may ask for')}: kind, zone, {names}." if names else words
 
 
 class DetailForm(RowForm):
@@ -43,6 +55,14 @@ class DetailForm(RowForm):
     kind = "detail"
     BOXED = ("with", "miss")
     WIDE = (*RowForm.WIDE, "point", "caution", "miss_kind")
+    GROUPS = (
+        (_("What the trade is told"), ("instruction", "numbers", "tells", "caution")),
+        (
+            _("Its drawing, and what it costs to leave it"),
+            ("drawing", "drawing_inputs", "miss_kind", "miss_inputs"),
+        ),
+        (_("In which places and houses"), ("places", "when")),
+    )
     id = id_field(_("Short name"))
     name = forms.CharField(label=_("Name"), max_length=120)
     installed_by = forms.MultipleChoiceField(label=_("Made by"), required=False, widget=FoldedTicks)
@@ -62,7 +82,7 @@ class DetailForm(RowForm):
     tells = WordsField(
         label=_("What each trade is told"),
         rows=5,
-        help_text=_("One trade on each line, by its short name, as in: plumber: Lag it at the clips too."),
+        help_text=_("One trade on each line, as in: plumber: Lag it at the clips too."),
     )
     caution = forms.CharField(label=_("Caution"), max_length=160, required=False)
     drawing = forms.ChoiceField(label=_("Drawing"), required=False)
@@ -73,9 +93,7 @@ class DetailForm(RowForm):
         help_text=_("Orders lists and tells a trade why; nothing is judged by it."),
     )
     miss_inputs = PairsField(label=_("Numbers of that miss"), help_text=INPUTS_HELP)
-    places = forms.CharField(
-        label=_("In which places"), required=False, help_text=_("A condition on places, as in: wet")
-    )
+    places = forms.CharField(label=_("In which places"), required=False)
     when = forms.CharField(label=_("Only when"), required=False, help_text=WHEN_HELP)
 
     def offer(self) -> None:
@@ -87,6 +105,10 @@ class DetailForm(RowForm):
         self.choose_from("point", activities(self.tables, points=True), empty=_now("nowhere yet"))
         drawings = [(one, one.replace("_", " ")) for one in DRAWINGS]
         self.choose_from("drawing", drawings, empty=_now("none"))
+        said = {key: key for key in self.row.get("tells", {})}
+        trades = {one["key"]: str(one.get("name") or one["key"]) for one in self.tables.get("trade", [])}
+        cast(WordsField, self.fields["tells"]).trades = said | trades
+        self.fields["places"].help_text = say_places(self.tables)
         misses = [(one.name, one.what) for one in MISSES.values()]
         self.choose_from("miss_kind", misses, empty=_now("not reckoned"))
 
@@ -110,6 +132,14 @@ class CheckForm(RowForm):
 
     kind = "check"
     BOXED = ("kind", "limit", "sampling")
+    GROUPS = (
+        (_("Its limit"), tuple(f"limit_{name}" for name in LIMIT_BOXES)),
+        (_("How many are looked at"), tuple(f"sampling_{name}" for name in SAMPLING_FIELDS)),
+        (
+            _("Its words, its source, and where it is asked"),
+            ("section", "numbers", "safety", "remote", "once", "source", "sure", "places", "when"),
+        ),
+    )
     WIDE = (*RowForm.WIDE, "limit_published", "limit_source", "limit_applies", "sampling_of")
     id = id_field(_("Short name"))
     text = forms.CharField(
@@ -203,13 +233,29 @@ class CheckForm(RowForm):
         self.choose_from("limit_published", published, empty=_now("none"))
         self.choose_from("limit_calculation", [(one, one) for one in CATALOGUE], empty=_now("none"))
 
-    def limit_fields(self) -> list[forms.BoundField]:
-        """Those that say the limit."""
-        return [self[name] for name in self.fields if name.startswith("limit_")]
-
-    def plain_fields(self) -> list[forms.BoundField]:
-        """All others."""
-        return [self[name] for name in self.fields if not name.startswith("limit_")]
+    def clean(self) -> dict[str, Any]:
+        """What does not go together is said at its box, before the row as a whole is judged."""
+        data = super().clean()
+        if not data.get("detail") and not data.get("point"):
+            self.add_error("detail", _now("Say which detail is judged, or at which point."))
+        if data.get("safety") and data.get("remote"):
+            self.add_error("remote", _now("A safety check is never closed from a photograph."))
+        limited = any(data.get(f"limit_{name}") not in ("", None, {}) for name in LIMIT_FIELDS)
+        judged = data.get("kind_of") in ("counted", "measured")
+        if limited and not judged:
+            words = _now(
+                "What is seen, or a document, has no limit: choose another, or empty the limit below."
+            )
+            self.add_error("kind_of", words)
+        elif judged and not data.get("limit_compare"):
+            words = _now("What is counted or measured has a limit: say how it compares, and with what.")
+            self.add_error("limit_compare", words)
+        elif judged and data.get("limit_value") is not None and not data.get("limit_source"):
+            former = self.row.get("limit", {})
+            if former.get("source") or "value" not in former:
+                words = _now("Say where the number comes from: a standard, a maker's sheet, common practice.")
+                self.add_error("limit_source", words)
+        return data
 
     def read(self, row: dict[str, Any]) -> dict[str, Any]:
         limit: Mapping[str, Any] = row.pop("limit", {})

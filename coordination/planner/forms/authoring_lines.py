@@ -29,6 +29,10 @@ class LinedField(forms.CharField):
         """What the words behind a name mean; raises ValidationError naming the line."""
         raise NotImplementedError
 
+    def read_name(self, name: str) -> str:
+        """The name as the table has it; empty for what is no name."""
+        return name if NAME.match(name) else ""
+
     def prepare_value(self, value: Any) -> Any:
         if not isinstance(value, Mapping):
             return value
@@ -39,10 +43,14 @@ class LinedField(forms.CharField):
         for line in super().clean(value).splitlines():
             if not line.strip():
                 continue
-            name, colon, words = (one.strip() for one in line.partition(":"))
-            if not colon or not words or not NAME.match(name):
+            said_name, colon, words = (one.strip() for one in line.partition(":"))
+            name = self.read_name(said_name)
+            if not colon or not words or not name:
                 raise forms.ValidationError(
-                    _("'%(line)s' is no line 'name: what'. Write the name, a colon, and what it is."),
+                    _(
+                        "'%(line)s' is no line 'name: what'. Write the name in small letters, a colon, and "
+                        "what it is."
+                    ),
                     params={"line": line.strip()},
                 )
             if name in said:
@@ -64,7 +72,23 @@ class PairsField(LinedField):
 
 
 class WordsField(LinedField):
-    """Words for each trade."""
+    """Words for each trade, which may be called by its short name or as people call it; `trades` are both."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        self.trades: dict[str, str] = {}
+        super().__init__(**kwargs)
+
+    def read_name(self, name: str) -> str:
+        known = {words.casefold(): key for key, words in self.trades.items()}
+        if name in self.trades or not name:
+            return name
+        if name.casefold() in known:
+            return known[name.casefold()]
+        there = ", ".join(f"{key} ({words})" for key, words in self.trades.items())
+        raise forms.ValidationError(
+            _("'%(name)s' is no trade of this sequence. Its trades are: %(trades)s."),
+            params={"name": name, "trades": there},
+        )
 
     def write(self, value: Any) -> str:
         return str(value)

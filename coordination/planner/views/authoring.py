@@ -14,13 +14,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from coordination.people.access import builders_of, for_roles, get_own
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.draft_told import KindLines, RowLine, find_rows, say_kinds, tell_rows
+from coordination.planner.draft_told import KindLines, RowLine, find_rows, tell_rows
 from coordination.planner.forms.authoring_head import DraftTextForm, HeadForm
 from coordination.planner.views.finding import SEERS, person_of, show
-from coordination.planner.views.sequences import WRITERS, read_chosen
-from coordination.sequence.comparing_texts import compare_texts
+from coordination.planner.views.sequences import WRITERS, read_chosen, read_own_name
 from coordination.sequence.drafting import (
     begin_draft,
+    copy_text,
     discard_draft,
     find_faults,
     import_text,
@@ -32,7 +32,6 @@ from coordination.sequence.drafting import (
 from coordination.sequence.gathering_files import gather
 from coordination.sequence.library.options import key_of
 from coordination.sequence.models import SequenceDraft, SequenceVersion
-from coordination.sequence.shipped import shipped_text
 
 
 def find_draft(request: HttpRequest, pk: int) -> SequenceDraft:
@@ -58,10 +57,24 @@ def crumbs_to(draft: SequenceDraft, words: str = "") -> list[tuple[str, str]]:
 @require_POST
 @for_roles(*WRITERS)
 def begin(request: HttpRequest, version: int) -> HttpResponse:
-    """A draft of the next version; the one that is there already, if somebody began it."""
+    """A draft of the next version; the one that is there already, if somebody began it.
+
+    With a short name of its own it is a copy, a sequence beside this one.
+    """
     versions = SequenceVersion.objects.select_related("builder")
-    found = get_own(versions, person_of(request), *WRITERS, pk=version)
-    return redirect("planner:draft", draft=begin_draft(found, person_of(request)).pk)
+    person = person_of(request)
+    found = get_own(versions, person, *WRITERS, pk=version)
+    try:
+        key, name = read_own_name(request)
+        made = copy_text(found.builder, found.text, key, name, person, str(found)) if key else None
+    except (BadInput, WrongState) as refusal:
+        return _refuse_begun(request, refusal, _("The copy was not begun"))
+    return redirect("planner:draft", draft=(made or begin_draft(found, person)).pk)
+
+
+def _refuse_begun(request: HttpRequest, refusal: BadInput | WrongState, title: str) -> HttpResponse:
+    page = {"title": title, "crumbs": [(_("Sequences"), reverse("planner:sequences")), (title, "")]}
+    return show(request, "planner/authoring_refused.html", page, refusal, section="sequences")
 
 
 @require_POST
@@ -71,11 +84,14 @@ def import_file(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     builder = get_object_or_404(builders_of(person, *WRITERS), slug=request.POST.get("builder", ""))
     try:
-        text, name = gather(builder, read_chosen(request))
-        made = import_text(builder, text, person, name)
+        text, file = gather(builder, read_chosen(request))
+        key, name = read_own_name(request)
+        if key:
+            made = copy_text(builder, text, key, name, person, file)
+        else:
+            made = import_text(builder, text, person, file)
     except (BadInput, WrongState) as refusal:
-        page = {"crumbs": [(_("Sequences"), reverse("planner:sequences")), (_("Import"), "")]}
-        return show(request, "planner/authoring_refused.html", page, refusal, section="sequences")
+        return _refuse_begun(request, refusal, _("The draft was not begun"))
     return redirect("planner:draft", draft=made.pk)
 
 
@@ -169,8 +185,14 @@ def head(request: HttpRequest, draft: int) -> HttpResponse:
     return show(request, "planner/authoring_head.html", page, section="sequences")
 
 
-def say_saved(request: HttpRequest, found: SequenceDraft, kind: str = "", key: str = "") -> HttpResponse:
-    """Back to the draft, saying whether it can be published; at the row or the list that was worked on."""
+def say_saved(
+    request: HttpRequest, found: SequenceDraft, kind: str = "", key: str = "", back_to: str = ""
+) -> HttpResponse:
+    """Back to the draft, saying whether it can be published; at the row or the list that was worked on.
+
+    Args:
+        back_to: another page to go on with.
+    """
     refused = sum(one.level == "refused" for one in find_faults(found))
     if refused:
         words = ngettext(
@@ -181,30 +203,14 @@ def say_saved(request: HttpRequest, found: SequenceDraft, kind: str = "", key: s
         messages.warning(request, words % {"count": refused})
     else:
         messages.success(request, _("Saved. It can be published."))
+    if back_to:
+        return redirect(back_to)
     back = reverse("planner:draft", args=[found.pk])
     if not kind:
         return redirect(back)
     rows = [key_of(kind, row) for row in read_tables(found).get(kind, [])]
     # No fragment: what was said about the saving stands at the top of the page.
     return redirect(f"{back}?open={kind}" + (f"&row={rows.index(key) + 1}" if key in rows else ""))
-
-
-@require_GET
-@for_roles(*WRITERS)
-def difference(request: HttpRequest, draft: int) -> HttpResponse:
-    """What the draft changes against the version that it began from, else against the library's sequence."""
-    found = find_draft(request, draft)
-    former = found.based_on.text if found.based_on else shipped_text(found.key)
-    differs = compare_texts(former, found.text)
-    words = say_kinds()
-    page: dict[str, Any] = {
-        "draft": found,
-        "former": former,
-        "differs": differs,
-        "kinds": [(words[kind][1], changes) for kind, changes in differs.rows.items()],
-        "crumbs": crumbs_to(found, _("Compared")),
-    }
-    return show(request, "planner/authoring_difference.html", page, section="sequences")
 
 
 @require_POST

@@ -93,7 +93,7 @@ def option_row(
     try:
         if "remove" in request.POST and number:
             put_option_row(found, option, change, kind, number, None, person, revision)
-            return say_saved(request, found)
+            return say_saved(request, found, back_to=page["option_back"])
         if all([form.is_valid(), links is None or links.is_valid()]):
             new = form.table()
             if links is not None:
@@ -104,7 +104,7 @@ def option_row(
             elif behind := request.POST.get("behind", ""):
                 new = in_order({**new, ROW_AFTER: behind}, said)
             put_option_row(found, option, change, kind, number, new, person, revision)
-            return say_saved(request, found)
+            return say_saved(request, found, back_to=page["option_back"])
     except (BadInput, WrongState) as refusal:
         return show(request, "planner/authoring_row.html", page, refusal, section="sequences")
     return show(request, "planner/authoring_row.html", page, section="sequences")
@@ -149,7 +149,7 @@ def option_removals(request: HttpRequest, draft: int, option: int) -> HttpRespon
     tables, own = _find_option(found, option)
     data = request.POST if request.method == "POST" else None
     form = RemovalsForm(tables, own.get("removed", {}), data)
-    page = {
+    page: dict[str, Any] = {
         "draft": found,
         "revision": request.POST.get("revision", found.revision),
         "number": 0,
@@ -163,7 +163,7 @@ def option_removals(request: HttpRequest, draft: int, option: int) -> HttpRespon
         person, revision = person_of(request), revision_of(request)
         try:
             put_option_removals(found, option, form.removed(), person, revision)
-            return say_saved(request, found)
+            return say_saved(request, found, back_to=page["option_back"])
         except (BadInput, WrongState) as refusal:
             return show(request, "planner/authoring_row.html", page, refusal, section="sequences")
     return show(request, "planner/authoring_row.html", page, section="sequences")

@@ -8,12 +8,13 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from coordination.people.access import for_roles
 from coordination.people.refusals import BadInput, WrongState
-from coordination.planner.draft_told import name_row, say_kinds, say_row
+from coordination.planner.draft_told import find_rows, name_row, say_kinds, say_row
 from coordination.planner.forms.authoring import (
     ActivityForm,
     LinkFormSet,
@@ -24,13 +25,14 @@ from coordination.planner.forms.authoring import (
 )
 from coordination.planner.forms.authoring_features import AttributeForm, FeatureForm
 from coordination.planner.forms.authoring_judging import CheckForm, DetailForm
+from coordination.planner.judged_rows_told import tell_judging
 from coordination.planner.option_told import kinds_of_rows, tell_option
 from coordination.planner.views.authoring import crumbs_to, find_draft, revision_of, say_saved
 from coordination.planner.views.finding import person_of, show
 from coordination.planner.views.sequences import WRITERS
 from coordination.sequence.comparing_texts import UNORDERED
 from coordination.sequence.draft_misses import reckon_miss
-from coordination.sequence.drafting import put_row, read_tables, remove_row, with_row
+from coordination.sequence.drafting import find_faults, put_row, read_tables, remove_row, with_row
 from coordination.sequence.library.feature_users import find_users
 from coordination.sequence.library.options import key_of
 from coordination.sequence.models import SequenceDraft
@@ -87,7 +89,11 @@ def _open(request: HttpRequest, found: SequenceDraft, kind: str, number: int) ->
     rows: list[dict[str, Any]] = tables.get(kind, [])
     if kind not in say_kinds() or number > len(rows):
         raise Http404
-    table = rows[number - 1] if number else {}
+    # A new check may begin with the detail or the point whose page led here.
+    begun = {
+        name: request.GET[name] for name in ("detail", "point") if kind == "check" and name in request.GET
+    }
+    table: dict[str, Any] = rows[number - 1] if number else begun
     as_text = kind not in FORMS or "text" in request.GET
     data = request.POST if request.method == "POST" else None
     form = (TextRowForm if as_text else FORMS[kind])(tables, table, data)
@@ -117,8 +123,15 @@ def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
         **_tell_place(request, opened),
         "crumbs": crumbs_to(found, name),
     }
+    if number:
+        faults = find_rows(find_faults(found), opened.tables)
+        page["faults"] = [
+            one for one in faults if (one.kind, one.number) == (kind, number) and not one.finding.explained
+        ]
     if kind == "option" and number:
         page |= {"option_lists": tell_option(found.pk, number, table), "option_kinds": kinds_of_rows()}
+    if number and (kind == "detail" or (table.get("point") and kind == "activity")):
+        page["judging"] = tell_judging(found.pk, opened.tables, kind, key_of(kind, table))
     if kind == "feature" and number:
         page["users"] = find_users(opened.tables, key_of(kind, table), found.key)
     if kind == "detail" and table.get("miss"):
@@ -158,7 +171,13 @@ def _act(request: HttpRequest, opened: _Opened) -> HttpResponse | dict[str, Any]
         if told is not None:
             words = _("Left undone in a house with the usual features: %(words)s")
             messages.info(request, words % {"words": told.words})
-    return say_saved(request, found, kind, key_of(kind, said))
+    key = key_of(kind, said)
+    if kind == "option" and not number:
+        # What an option does to rows is said on pages of its own, which begin with its page.
+        keys = [key_of(kind, one) for one in read_tables(found).get(kind, [])]
+        there = reverse("planner:draft_row", args=[found.pk, kind, keys.index(key) + 1])
+        return say_saved(request, found, back_to=there)
+    return say_saved(request, found, kind, key)
 
 
 def _reckon(tables: Mapping[str, Any], table: Mapping[str, Any], file: str) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -16,12 +18,15 @@ from coordination.planner.forms.uploads import read_uploads
 from coordination.planner.sequence_told import tell_sequence
 from coordination.planner.views.finding import SEERS, person_of, show
 from coordination.sequence.gathering_files import gather
-from coordination.sequence.models import SequenceDraft, SequenceVersion
+from coordination.sequence.models import House, SequenceDraft, SequenceVersion
 from coordination.sequence.publishing import publish_sequence, read_version
 from coordination.sequence.shipped import choose_shipped, list_shipped
 
 WRITERS = (Role.Kind.PLANNER, Role.Kind.ASSESSOR)
 """Who may publish: the office, and whoever writes the checks."""
+
+LONGEST_KEY = 60
+OWN_KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
 @require_GET
@@ -58,6 +63,10 @@ def sequence(request: HttpRequest, version: int) -> HttpResponse:
         "crumbs": [(_("Sequences"), reverse("planner:sequences")), (str(found), "")],
         "told": tell_sequence(read_version(found)),
         "writes": has_role(person_of(request), found.builder, *WRITERS),
+        "houses": House.objects.filter(builder=found.builder, sequence_version__key=found.key)
+        .filter(finished_at__isnull=True)
+        .select_related("sequence_version")
+        .order_by("-sequence_version__number", "name"),
     }
     return show(request, "planner/sequence.html", context, section="sequences")
 
@@ -69,6 +78,19 @@ def read_chosen(request: HttpRequest) -> dict[str, str]:
     return read_uploads(request, "file")
 
 
+def read_own_name(request: HttpRequest) -> tuple[str, str]:
+    """Short name and name that a copy is to have; both empty where it keeps those of what it comes from.
+
+    Raises:
+        BadInput: a name without a short name, or a short name that is none.
+    """
+    key, name = (request.POST.get(one, "").strip() for one in ("own_key", "own_name"))
+    if (key or name) and (len(key) > LONGEST_KEY or not OWN_KEY.match(key)):
+        words = _("Give the copy a short name of small letters, digits and -, as in: steel-frame-coast.")
+        raise BadInput(_("short name"), words)
+    return key, name[:160]
+
+
 @require_POST
 @for_roles(*WRITERS)
 def publish(request: HttpRequest) -> HttpResponse:
@@ -76,6 +98,8 @@ def publish(request: HttpRequest) -> HttpResponse:
     builders = builders_of(person_of(request), *WRITERS)
     builder = get_object_or_404(builders, slug=request.POST.get("builder", ""))
     try:
+        if any(read_own_name(request)):
+            raise BadInput(_("short name"), _("Under a name of its own it begins as a draft. Press that."))
         text, name = gather(builder, read_chosen(request))
         version = publish_sequence(builder, text, file=name)
     except (BadInput, WrongState) as refusal:

@@ -60,7 +60,7 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
     failing_rows = find_failing_numbers(sequence, {one.key: one.default for one in sequence.features})
     if failing_rows:
         return [*find_impossible_limits(sequence), *failing_rows]
-    findings: dict[Finding, None] = {}
+    findings = dict.fromkeys(_find_empty_options(sequence))
     excluded = {frozenset((one.key, other)) for one in sequence.options for other in one.excludes}
     keys = [option.key for option in sequence.options]
     choices: list[tuple[str, ...]] = [(), *((key,) for key in keys)]
@@ -80,6 +80,22 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
                 ]
         findings |= dict.fromkeys(found)
     return sorted(findings, key=lambda finding: finding.level)
+
+
+def _find_empty_options(sequence: StandardSequence) -> list[Finding]:
+    """Options that change nothing: a draft may hold one while its rows are written, no version may."""
+    return [
+        Finding(
+            "refused",
+            "empty option",
+            f"option '{one.key}'",
+            "it changes nothing",
+            "give it a feature that it fixes, or a row that it adds, changes or takes out",
+            sequence.file,
+        )
+        for one in sequence.options
+        if not (one.sets or one.added or one.changed or one.removed)
+    ]
 
 
 class _House:

@@ -224,8 +224,13 @@ class _References:
         self._known(UNKNOWN_FEATURE, row, "feature", names, {*self.features, *(own or {})})
 
     def _placeholders(self, row: str, words: str, numbers: Mapping[str, Source]) -> None:
-        names = PLACEHOLDER.findall(words)
-        self._known(UNKNOWN_FEATURE, row, "number in its words,", names, {*self.features, *numbers})
+        known = {*self.features, *numbers}
+        for name in PLACEHOLDER.findall(words):
+            if name not in known:
+                remedy = f"say it in its numbers, as in '{name} = {{value = 45}}', or name a feature"
+                close = unknown_name_remedy(name, known)
+                remedy = f"{close} else {remedy}" if close.startswith("did you mean") else remedy
+                self._refuse(UNKNOWN_FEATURE, row, f"number in its words, '{name}' is unknown", remedy)
 
     def _read_places(self) -> None:
         zones = [zone.key for zone in self.entry.zones]

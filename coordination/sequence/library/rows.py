@@ -238,7 +238,7 @@ def read_gap(row: Row) -> LongestGap:
 
 
 def read_option(row: Row) -> Option:
-    option = Option(
+    return Option(
         key=read_key(row, "key"),
         name=row.text("name"),
         what=row.text("what"),
@@ -248,9 +248,6 @@ def read_option(row: Row) -> Option:
         changed=_read_row_lists(row, "changed"),
         removed=_read_removed(row),
     )
-    if not (option.sets or option.added or option.changed or option.removed):
-        raise row.refuse("it changes nothing", "give sets, added, changed or removed")
-    return option
 
 
 def _read_row_lists(row: Row, field: str) -> dict[str, tuple[Mapping[str, Any], ...]]:
