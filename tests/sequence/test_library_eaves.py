@@ -62,19 +62,19 @@ def test_perimeter_batt_is_told_with_what_fits_at_the_wall_line() -> None:
     assert "At the wall line 75 mm fit under that air, the whole batt from 36 mm inside it" in said_of_strip(
         100
     )
-    # From 115 mm on the whole 90 mm fit at the line.
-    assert (
-        "125 mm fit under that air, the whole batt from 0 mm inside it (0: from the line)"
-        in said_of_strip(150)
-    )
+    # From 115 mm on the whole 90 mm fit at the line, and nobody is told of a distance of nothing.
+    for heel in (115, 150):
+        whole = said_of_strip(heel)
+        assert "the whole batt fits from the wall line on: no taper" in whole
+        assert not NOTHING_LONG.search(whole)
     # What is built as told meets the check of the airway: the roof at the line, less the batt that is told.
     for heel in (60, 100, 114, 150):
         fits = re.search(r"At the wall line (\d+) mm fit", said_of_strip(heel))
-        assert fits is not None
+        assert (fits is None) is (heel >= 115)
         resolved = resolve(VENEER, {"heel_height": heel})
         limit = limit_for(next(one for one in resolved.checks if one.id == "d23-airway"), resolved.features)
         assert limit is not None
-        assert limit.met_by(heel - min(90, int(fits[1])))
+        assert limit.met_by(heel - (int(fits[1]) if fits else 90))
 
 
 @pytest.mark.parametrize(
@@ -85,6 +85,19 @@ def test_heel_that_leaves_no_batt_over_the_plate_is_refused_by_name(features, le
         with pytest.raises(FeatureErrors) as refused:
             resolve(SEQUENCES[name], features)
         assert f"give more than {least} mm" in refused.value.errors["heel_height"]
+
+
+def test_words_in_brackets_are_told_where_they_hold_and_what_they_ask_for_must_be_there() -> None:
+    told = VENEER.text.replace(
+        "[whole_from < 1: the whole batt fits]", "[whole_form < 1: the whole batt fits]"
+    )
+    assert told != VENEER.text
+    findings = lint_entry(read_sequence(told))
+    assert any("whole_form" in str(one) and "d23-airway" in one.entry for one in findings), findings
+    for name in NAMES:
+        assert not [
+            words for words in words_of(resolve(SEQUENCES[name], {})) if "[" in words or "(0:" in words
+        ]
 
 
 def test_heel_to_the_chord_is_raised_by_the_chord() -> None:

@@ -8,11 +8,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from coordination.fabric import FabricError, calculate, find_limit
-from coordination.sequence.conditions import Condition, Value
+from coordination.sequence.conditions import Condition, ConditionError, Value, read_condition
 from coordination.sequence.library.entry import Check, CompareWord, Detail, Sampling, Source
 from coordination.sequence.library.refusals import FeatureErrors
 
 PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}")
+PHRASE = re.compile(r"\[([^\[\]]+?): ([^\[\]]*)\]")
+"""Words that only some houses are told: `[second > 0: and {second} mm]`."""
 QUOTED = re.compile(r'"([a-z][a-z0-9_-]*)"')
 TINY = 1e-9
 
@@ -190,7 +192,18 @@ def drawing_for(detail: Detail, features: Mapping[str, Value]) -> tuple[str, dic
 
 
 def fill_text(text: str, numbers: Mapping[str, Source], features: Mapping[str, Value]) -> str:
-    """Text with {names} replaced by the numbers of this house; reckoned lengths in whole mm, as on a tape."""
+    """Text with {names} replaced by the numbers of this house; reckoned lengths in whole mm, as on a tape.
+
+    Words in `[condition: words]` are told only where the condition holds, which may ask for features and for
+    the row's own numbers as `when` does. Raises FeatureErrors where one cannot be read or reckoned.
+    """
+
+    def choose(match: re.Match[str]) -> str:
+        try:
+            told = holds_for(read_condition(match[1]), numbers, features)
+        except ConditionError as error:
+            raise FeatureErrors("words in brackets", {match[1]: str(error)}) from error
+        return match[2] if told else ""
 
     def replace(match: re.Match[str]) -> str:
         name = match[1]
@@ -200,7 +213,7 @@ def fill_text(text: str, numbers: Mapping[str, Source], features: Mapping[str, V
             return _written(_to_step(number.value, 1) if reckoned else number.value)
         return _written(features[name])
 
-    return PLACEHOLDER.sub(replace, text)
+    return PLACEHOLDER.sub(replace, PHRASE.sub(choose, text))
 
 
 def _written(value: Value) -> str:
