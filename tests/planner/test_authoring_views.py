@@ -137,8 +137,31 @@ def test_two_people_do_not_overwrite_each_other(planner: Client, draft: Sequence
     post_row(planner, draft, "activity", first["id"], name="One")
     late = post_row(planner, draft, "activity", first["id"], name="Two", revision="1")
     assert late.status_code == 409
-    assert "Somebody else has saved this draft" in text_of(late)
+    assert "Somebody else has saved this draft, and this row of it" in text_of(late)
     assert 'name = "One"' in SequenceDraft.objects.get(pk=draft.pk).text
+
+
+def test_two_people_at_different_rows_lose_nothing(planner: Client, draft: SequenceDraft) -> None:
+    rows = read_document(draft.text, "x")["activity"]
+    address = f"/sequences/drafts/{draft.pk}/activity/2/"
+    page = planner.get(address)
+    sent = as_sent(page.context["form"])
+    sent.update(as_sent(page.context["links"].management_form))
+    for link in page.context["links"].forms:
+        sent.update(as_sent(link))
+    stood = rows[0]["id"]
+    sent.update(
+        {"revision": "1", "name": "Two", "seen": page.context["seen"], "stood": stood, "behind": stood}
+    )
+    post_row(planner, draft, "activity", rows[0]["id"], name="One")
+    planner.post(f"/sequences/drafts/{draft.pk}/order/activity/", {"revision": 2, "later": 2})
+    assert planner.post(address, sent).status_code == 302
+    found = read_document(SequenceDraft.objects.get(pk=draft.pk).text, "x")["activity"]
+    names = {one["id"]: one["name"] for one in found}
+    assert (names[rows[0]["id"]], names[rows[1]["id"]]) == ("One", "Two")
+    assert [one["id"] for one in found[:3]] == [rows[0]["id"], rows[2]["id"], rows[1]["id"]]
+    again = planner.post(address, sent)
+    assert again.status_code == 409, "that row itself was saved since"
 
 
 def test_a_new_activity_takes_its_place_and_its_predecessor(planner: Client, draft: SequenceDraft) -> None:

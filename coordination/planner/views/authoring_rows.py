@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -53,6 +55,12 @@ class _Opened:
     table: Mapping[str, Any]
     form: RowForm | TextRowForm
     links: Any
+    untouched: bool
+    """Whether the row is as the person saw it, or new: then it is saved whatever became of other rows."""
+
+    def revision(self, request: HttpRequest) -> int:
+        """The revision to save upon: the one that the person saw, or the present one of an untouched row."""
+        return self.draft.revision if self.untouched else revision_of(request)
 
     def said(self) -> dict[str, Any] | None:
         """The row as the boxes say it; None where one of them is wrong."""
@@ -93,6 +101,10 @@ def _open(request: HttpRequest, found: SequenceDraft, kind: str, number: int) ->
     begun = {
         name: request.GET[name] for name in ("detail", "point") if kind == "check" and name in request.GET
     }
+    seen = request.POST.get("seen", "")
+    if seen and number:
+        # Rows may have come or gone above it since: it is looked for where it stands now.
+        number = next((n for n, one in enumerate(rows, 1) if mark_row(one) == seen), number)
     table: dict[str, Any] = rows[number - 1] if number else begun
     as_text = kind not in FORMS or "text" in request.GET
     data = request.POST if request.method == "POST" else None
@@ -101,7 +113,12 @@ def _open(request: HttpRequest, found: SequenceDraft, kind: str, number: int) ->
     if kind == "activity" and not as_text:
         first = table.get("after", [])
         links = LinkFormSet(data, prefix="after", initial=first, form_kwargs={"tables": tables})
-    return _Opened(found, tables, kind, number, table, form, links)
+    return _Opened(found, tables, kind, number, table, form, links, seen == mark_row(table))
+
+
+def mark_row(table: Mapping[str, Any]) -> str:
+    """A mark by which a row is known again as long as nobody changes it."""
+    return hashlib.sha256(json.dumps(table, sort_keys=True).encode()).hexdigest()[:16]
 
 
 def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
@@ -111,6 +128,7 @@ def _describe(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
     page: dict[str, Any] = {
         "draft": found,
         "revision": request.POST.get("revision", found.revision),
+        "seen": request.POST.get("seen", mark_row(table)),
         "kind": kind,
         "number": number,
         "form": opened.form,
@@ -148,13 +166,20 @@ def _tell_place(request: HttpRequest, opened: _Opened) -> dict[str, Any]:
     others = [one for place, one in enumerate(rows, 1) if place != number]
     there = rows[number - 2][0] if number > 1 else ""
     nowhere = _("nothing: it stands first") if number else _("at the end")
-    return {"others": others, "behind": request.POST.get("behind", there), "nowhere": nowhere}
+    chosen, stood = request.POST.get("behind", there), request.POST.get("stood", there)
+    return {"others": others, "behind": chosen, "stood": stood, "nowhere": nowhere}
 
 
 def _act(request: HttpRequest, opened: _Opened) -> HttpResponse | dict[str, Any]:
     """Save, take out, or reckon the miss as the boxes say it; else what the page shown again says besides."""
     found, kind, number = opened.draft, opened.kind, opened.number
-    person, revision = person_of(request), revision_of(request)
+    person, revision = person_of(request), opened.revision(request)
+    if revision != found.revision and "reckon" not in request.POST:
+        words = _(
+            "Somebody else has saved this draft, and this row of it, since you opened it. What you typed "
+            "still stands below: open the draft again beside it."
+        )
+        raise WrongState(words)
     if "remove" in request.POST and number:
         remove_row(found, kind, number, person, revision)
         return say_saved(request, found, kind)
@@ -164,7 +189,9 @@ def _act(request: HttpRequest, opened: _Opened) -> HttpResponse | dict[str, Any]
     if "reckon" in request.POST:
         miss = reckon_miss(with_row(opened.tables, kind, number, said), key_of(kind, said), found.key)
         return {"miss_fault": "", "miss": miss, "reckoned": True}
-    behind = request.POST.get("behind") or ("" if number and "behind" in request.POST else None)
+    behind = request.POST.get("behind")
+    if behind == request.POST.get("stood") or (not number and not behind):
+        behind = None  # nobody asked for another place
     put_row(found, kind, number, said, person, revision, behind)
     if kind == "detail" and said.get("miss"):
         told = _reckon(read_tables(found), said, found.key).get("miss")
