@@ -125,7 +125,11 @@ def test_fault_of_the_including_entry_names_it(tmp_path, rows, words):
 
 @pytest.mark.parametrize(
     "change",
-    [('name = "Frame walk"', "name = 3"), ("sets = {batt = 90}", ""), ('key = "tiny"', 'key = "tiny" 5')],
+    [
+        ('name = "Frame walk"', "name = 3"),
+        ("sets = {batt = 90}", "sets = {bat = 90}"),
+        ('key = "tiny"', 'key = "tiny" 5'),
+    ],
 )
 def test_fault_of_the_included_entry_names_that_one(tmp_path, change):
     with pytest.raises(SequenceError) as refused:

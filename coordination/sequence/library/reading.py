@@ -7,9 +7,11 @@ work that buries) is for `linting`, which lists all of it at once.
 
 from __future__ import annotations
 
+import copy
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -137,13 +139,19 @@ def _read_whole(document: dict[str, Any], name: str, text: str) -> StandardSeque
 
 
 def read_document(text: str, file: str) -> dict[str, Any]:
-    """The tables of the file; raises SequenceError with the line that TOML cannot read."""
+    """The tables of the file, a fresh copy; raises SequenceError with the line that TOML cannot read."""
     if len(text) > LONGEST_TEXT:
         raise SequenceError(file, "file", f"longer than {LONGEST_TEXT} characters", "split the entry in two")
     try:
-        return tomllib.loads(text)
+        return copy.deepcopy(_parse(text))
     except tomllib.TOMLDecodeError as error:
         raise SequenceError(file, "file", f"is no TOML: {error}", "mend that line") from error
+
+
+@lru_cache(maxsize=4)
+def _parse(text: str) -> dict[str, Any]:
+    """A sequence is judged over its options, the same text each time: reading it is a third of the work."""
+    return tomllib.loads(text)
 
 
 def build_sequence(document: Mapping[str, Any], file: str, text: str) -> StandardSequence:
