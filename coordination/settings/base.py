@@ -152,6 +152,10 @@ COORDINATION_INSPECTION_PORT = "hold_points.port.HoldPointsPort"
 # Letters to people of the office, and the houses they have in hand, answered by the room that knows.
 COORDINATION_OFFICE_PORT = "coordination.reminders.office_port.OutboxOfficePort"
 
+# Walks can be taken along on a tablet and judged without reception. False: the worker takes itself and its
+# copies off every tablet; what was kept there is still sent.
+COORDINATION_OFFLINE_WALKS = True
+
 # Only `manage.py up` and its settings turn this on: sign-in by one click, from this machine alone.
 COORDINATION_ONE_CLICK_SIGN_IN = False
 

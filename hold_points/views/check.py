@@ -27,7 +27,16 @@ from hold_points.readiness import State
 from hold_points.rework import find_crew, find_put_right_until, say_limit
 from hold_points.sampling import draw_spots
 from hold_points.signing import is_own_work
-from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
+from hold_points.views.finding import (
+    SEERS,
+    device_of,
+    find_check,
+    lead_on,
+    person_of,
+    photo_of,
+    show,
+    text_of,
+)
 from hold_points.views.walk import describe_sketch, describe_walk
 from hold_points.walking import record_outcome
 
@@ -39,6 +48,10 @@ def check(request: HttpRequest, check: int) -> HttpResponse:
     found = find_check(request, check)
     if request.method == "GET":
         return _page(request, found)
+    return lead_on(request, _act(request, found))
+
+
+def _act(request: HttpRequest, found: Check) -> HttpResponse:
     act = request.POST.get("act", "")
     try:
         if act == "photo":
@@ -200,6 +213,7 @@ def _page(
         "miss": None if found.safety else context["costs"].get(found.detail_id),
         "state": state,
         "limit": say_limit(found, with_unit=False),
+        "bounds": _describe_bounds(found),
         "numbered": found.kind in (Check.Kind.COUNTED, Check.Kind.MEASURED),
         "sketch": describe_sketch(found),
         "photos": rows.evidence.get(found.pk, ()),
@@ -245,6 +259,12 @@ def _from_photograph(request: HttpRequest, found: Check, hands: frozenset[int]) 
 def _is_second_person(request: HttpRequest, found: Check, hands: frozenset[int]) -> bool:
     """Whether the person may close what others put right with their own hand."""
     return bool(hands) and not found.safety and person_of(request).pk not in hands
+
+
+def _describe_bounds(found: Check) -> dict[str, str]:
+    """The limit as plain numbers, for a tablet that has to say without the server what is outside it."""
+    low, high = found.limit, found.limit_high
+    return {"low": "" if low is None else repr(low), "high": "" if high is None else repr(high)}
 
 
 def _describe_confirm(found: Check) -> dict[str, Any]:

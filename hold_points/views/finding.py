@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, BinaryIO, cast
 
+from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from coordination import clock
 from coordination.people.access import get_own, has_role, own
 from coordination.people.models import Person, Role
 from coordination.people.refusals import BadInput, WrongState
@@ -21,6 +23,15 @@ from hold_points.walking import WALKERS
 
 SEERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR, Role.Kind.PLANNER)
 """Who may open the pages; who may act is decided by the act."""
+
+COPY = "Walks-Copy"
+"""Header of a request for a copy that is taken along."""
+
+PAGE_OF = "Walks-Of"
+"""Header of a page: the key of the person for whom it was made. A tablet keeps no page without it."""
+
+SENT_BY_SCRIPT = "Walks-Sent"
+"""Header of a form that a script sends, so that it hears whether it arrived."""
 
 
 def person_of(request: HttpRequest) -> Person:
@@ -88,10 +99,23 @@ def show(
 ) -> HttpResponse:
     """A page; with a refusal it says so and answers 422 (htmx swaps only what answers 200)."""
     status = 200
+    context = {**context, "offline": settings.COORDINATION_OFFLINE_WALKS, "shown_at": clock.now()}
     if refusal is not None:
-        context = {**context, "refusal": say_refusal(refusal)}
+        context["refusal"] = say_refusal(refusal)
         status = 200 if getattr(request, "htmx", False) else 422
-    return render(request, template, context, status=status)
+    if request.headers.get(COPY):
+        # What was just said is for the page that is open; a copy would say it again and again.
+        context["messages"] = ()
+    response = render(request, template, context, status=status)
+    response.headers[PAGE_OF] = str(person_of(request).pk)
+    return response
+
+
+def lead_on(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """A script that has sent a form is told where it leads: it cannot see that of a redirect."""
+    if request.headers.get(SENT_BY_SCRIPT) and response.status_code == 302:
+        return JsonResponse({"go": response.headers["Location"]})
+    return response
 
 
 def crumbs_of(inspection: Inspection, *more: str) -> list[tuple[str, str]]:

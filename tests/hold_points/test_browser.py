@@ -96,8 +96,9 @@ def test_a_photograph_goes_on_the_record_and_the_typed_number_stays(tablet, live
     tablet.wait_for_selector("#photos img")
     assert tablet.input_value("#value") == "31"
     assert tablet.inner_text("#photo-label") == "Photo (1)"
-    tablet.click("button[value='met']")
-    tablet.wait_for_selector(".message--success")
+    with tablet.expect_navigation():
+        tablet.click("button[value='met']")
+    expect(tablet.locator(".message--success")).to_contain_text("met")
     outcome = Outcome.objects.get()
     assert (outcome.kind, outcome.value) == ("met", 31)
     assert Evidence.objects.get().check_shown == check

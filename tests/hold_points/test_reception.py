@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from hold_points.models import Evidence, Outcome
+from hold_points.models import Evidence
 from tests.hold_points.test_browser import draw, open_site, pages_of, tablet  # noqa: F401
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -13,35 +13,24 @@ def picture(site):
     return {"name": "tape.jpg", "mimeType": "image/jpeg", "buffer": site.picture()}
 
 
-def test_a_form_and_a_photograph_without_reception_say_so_and_stay(tablet, live_server, open_site):  # noqa: F811
-    check = open_site.check("airway", "bath")
-    tablet.goto(f"{live_server.url}/walks/checks/{check.pk}/")
-    tablet.fill("#value", "31")
+def test_what_needs_the_server_says_so_and_stays_typed(tablet, live_server, open_site):  # noqa: F811
+    tablet.goto(live_server.url + pages_of(open_site)["reopen"])
+    tablet.fill("#reason", "a pipe was moved")
     tablet.context.set_offline(True)
-    tablet.click("button[value='met']")
+    tablet.click("main form button[type='submit']")
     expect(tablet.locator("[data-reception]")).to_contain_text("nothing was sent")
-    assert tablet.input_value("#value") == "31"
-    tablet.set_input_files("#photo", picture(open_site))
-    expect(tablet.locator("#photo-refused")).to_contain_text("Photo not sent: no reception")
-    assert tablet.evaluate("document.getElementById('photo').files.length") == 1
-    assert not Outcome.objects.exists()
-    assert not Evidence.objects.exists()
-    # With reception the photograph goes by itself, and the button works as before.
-    tablet.context.set_offline(False)
-    tablet.wait_for_selector("#photos li")
-    assert tablet.input_value("#value") == "31"
-    tablet.click("button[value='met']")
-    tablet.wait_for_selector(".message--success:has-text('met')")
-    assert Outcome.objects.get().value == 31
-    assert Evidence.objects.count() == 1
+    expect(tablet.locator("[data-reception]")).to_contain_text("This needs the server")
+    expect(tablet.locator("#reason")).to_have_value("a pipe was moved")
+    assert not open_site.point("H3").reopenings.exists()
 
 
-def test_a_photograph_of_somebody_who_is_signed_out_says_so(tablet, live_server, open_site):  # noqa: F811
+def test_a_photograph_of_somebody_who_is_signed_out_is_kept(tablet, live_server, open_site):  # noqa: F811
     check = open_site.check("airway", "bath")
     tablet.goto(f"{live_server.url}/walks/checks/{check.pk}/")
     tablet.context.clear_cookies()
     tablet.set_input_files("#photo", picture(open_site))
-    expect(tablet.locator("#photo-refused")).to_contain_text("Sign in again")
+    expect(tablet.locator("#photo-refused")).to_contain_text("kept on this tablet. Not on the record yet")
+    expect(tablet.locator("[data-kept-for]")).to_contain_text("kept here: photograph")
     expect(tablet.locator("#photos")).to_be_attached()
     assert not Evidence.objects.exists()
 

@@ -13,6 +13,7 @@ OPEN = {
     "people:sign_in": "one has to be able to sign in",
     "people:forgotten": "whoever forgot the password cannot sign in; the answer tells nothing",
     "people:sign_out": "signing out twice does no harm",
+    "hold_points:worker": "a browser looks for it on its own; it holds nothing of anybody",
 }
 # A value for each kind of part; a secret made of these letters belongs to nobody.
 SAMPLES: dict[type, Any] = {IntConverter: 1, UUIDConverter: "00000000-0000-4000-8000-000000000000"}

@@ -1,5 +1,8 @@
 // Says when something was not sent, and keeps what was entered: on site there is often no reception.
 // Without this script a form is sent as any other, and the browser says what went wrong.
+// A check's own form keeps what does not go (keeping.js); every other form needs reception, and says so here.
+
+import { keeps, keepUnsentPhoto, notePhotoArrived } from "./keeping.js";
 
 const notice = document.querySelector("[data-reception]");
 const nearPhoto = document.getElementById("photo-refused");
@@ -34,26 +37,43 @@ async function hasReception() {
 }
 
 function listenForPhotographs() {
+  const sent = new WeakMap(); // by request, so that another photograph chosen meanwhile is not taken for it
+  document.body.addEventListener("htmx:beforeRequest", (event) => {
+    const chooser = chooserOf(event);
+    if (chooser?.files.length) sent.set(event.detail.xhr, chooser.files[0]);
+  });
   for (const failure of ["htmx:sendError", "htmx:timeout"]) {
     document.body.addEventListener(failure, (event) => {
-      if (!chooserOf(event)) return;
+      const chooser = chooserOf(event);
+      if (!chooser) return;
       failedBefore = true;
-      waitingPhoto = chooserOf(event);
+      const photo = sent.get(event.detail.xhr);
+      if (keeps && photo) {
+        keepUnsentPhoto(photo);
+        return;
+      }
+      waitingPhoto = chooser;
       sayPhoto(notice.dataset.photo);
     });
   }
   document.body.addEventListener("htmx:responseError", (event) => {
     if (!chooserOf(event)) return;
+    const photo = sent.get(event.detail.xhr);
     const signedOut = [401, 403].includes(event.detail.xhr.status);
-    sayPhoto(signedOut ? notice.dataset.signIn : notice.dataset.refused);
+    if (signedOut && keeps && photo) keepUnsentPhoto(photo);
+    else sayPhoto(signedOut ? notice.dataset.signIn : notice.dataset.refused);
   });
   document.body.addEventListener("htmx:beforeSwap", (event) => {
     if (!chooserOf(event)) return;
     const { xhr, pathInfo } = event.detail;
+    const photo = sent.get(xhr);
     // Whoever is signed out is led to another page; nothing of it belongs here.
     if (new URL(xhr.responseURL || location.href).pathname !== pathInfo.requestPath.split("?")[0]) {
       event.detail.shouldSwap = false;
-      sayPhoto(notice.dataset.signIn);
+      if (keeps && photo) keepUnsentPhoto(photo);
+      else sayPhoto(notice.dataset.signIn);
+    } else if (photo && xhr.status === 200) {
+      notePhotoArrived(photo);
     }
   });
   window.addEventListener("online", () => {
@@ -68,7 +88,7 @@ function listenForForms() {
   document.addEventListener("submit", async (event) => {
     const form = event.target;
     if (event.defaultPrevented || form.method !== "post" || passed.delete(form)) return;
-    if (navigator.onLine && !failedBefore) return;
+    if (form.hasAttribute("data-leave") || (navigator.onLine && !failedBefore)) return;
     event.preventDefault();
     if (!navigator.onLine || !(await hasReception())) {
       failedBefore = true;
