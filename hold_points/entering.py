@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from coordination import clock
+from coordination.fabric.numerals import write_number
 from coordination.people.refusals import BadInput, WrongState
 from coordination.sequence.standard import BELOW_ZERO
 from hold_points.evidence import Photograph
@@ -21,6 +22,8 @@ from hold_points.rework import say_limit
 Kind = Outcome.Kind
 NUMBERED = (Check.Kind.COUNTED, Check.Kind.MEASURED)
 TINY = 1e-9
+MOST = 1e8
+"""More than any house has of anything that is read or counted: 100 m² of openings, in mm²."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +109,7 @@ def require_sense(check: Check, found: Found, state: CheckState) -> None:
         return
     if check.kind not in NUMBERED:
         raise BadInput("value", _("This check has no number. Leave the field empty."))
-    if not math.isfinite(found.value) or abs(found.value) > 1e6:
+    if not math.isfinite(found.value) or abs(found.value) > MOST:
         raise BadInput("value", _("This is no length or count that can be on a house. Check the number."))
     if check.kind == Check.Kind.COUNTED and (found.value < 0 or found.value != int(found.value)):
         raise BadInput("value", _("A count is a whole number, 0 or more."))
@@ -114,23 +117,23 @@ def require_sense(check: Check, found: Found, state: CheckState) -> None:
         raise BadInput(
             "value",
             _(
-                "%(value)g is less than 0: no tape shows that. Give what you read; where something lies on "
+                "%(value)s is less than 0: no tape shows that. Give what you read; where something lies on "
                 "the wrong side, leave the number out, choose 'not met' and say so in the note."
             )
-            % {"value": found.value},
+            % {"value": write_number(found.value)},
         )
     within = is_within(check, found.value)
     if found.kind in (Kind.MET, Kind.PUT_RIGHT) and not within:
         raise BadInput(
             "value",
-            _("%(value)g is outside the limit of %(limit)s: this is 'not met'.")
-            % {"value": found.value, "limit": say_limit(check)},
+            _("%(value)s is outside the limit of %(limit)s: this is 'not met'.")
+            % {"value": write_number(found.value), "limit": say_limit(check)},
         )
     if found.kind == Kind.NOT_MET and within and not found.note.strip():
         raise BadInput(
             "note",
-            _("%(value)g is within the limit of %(limit)s. Say in the note why it is not met.")
-            % {"value": found.value, "limit": say_limit(check)},
+            _("%(value)s is within the limit of %(limit)s. Say in the note why it is not met.")
+            % {"value": write_number(found.value), "limit": say_limit(check)},
         )
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from coordination import clock
+from coordination.fabric.numerals import write_number
 from coordination.sequence.models import Activity, Covering, Detail, Hold, House
 from hold_points.facts import PointRows, load_points
 from hold_points.models import Check, Concession, Evidence, Inspection, Outcome, RecordEntry, Release, Seal
@@ -154,7 +155,7 @@ def _describe_judged(check: Check, state: CheckState, outcomes: Sequence[Outcome
     counting = next((one for one in reversed(outcomes) if latest is not None and one.pk == latest.id), None)
     found = ""
     if counting is not None and counting.value is not None:
-        found = f"{counting.value:g} {check.unit}".strip()
+        found = f"{write_number(counting.value)} {check.unit}".strip()
     by = words.by(counting.by.name, counting.role, counting.at) if counting is not None else ""
     former = [one for one in outcomes if counting is None or one.pk != counting.pk]
     return Judged(

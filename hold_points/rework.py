@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from coordination import clock
+from coordination.fabric.numerals import write_number
 from coordination.outbox.models import Message
 from coordination.outbox.put import put, supersede
 from coordination.people.access import planners_of
@@ -74,7 +75,8 @@ def _tell(trouble: Nonconformity, outcome: Outcome, check: Check, house: House) 
         lines.append(outcome.note)
     if check.limit is not None and outcome.value is not None:
         lines.append(
-            _("Found %(found)g, wanted %(limit)s.") % {"found": outcome.value, "limit": say_limit(check)}
+            _("Found %(found)s, wanted %(limit)s.")
+            % {"found": write_number(outcome.value), "limit": say_limit(check)}
         )
     if trouble.put_right_until is not None:
         lines.append(_("Put right until %(until)s.") % {"until": clock.say_half_day(trouble.put_right_until)})
@@ -213,10 +215,10 @@ def say_limit(check: Check, *, with_unit: bool = True) -> str:
         return ""
     unit = f" {check.unit}" if check.unit and with_unit else ""
     if check.compare == Check.Compare.BETWEEN and check.limit_high is not None:
-        return _("%(low)g to %(high)g%(unit)s") % {
-            "low": check.limit,
-            "high": check.limit_high,
+        return _("%(low)s to %(high)s%(unit)s") % {
+            "low": write_number(check.limit),
+            "high": write_number(check.limit_high),
             "unit": unit,
         }
     sign = {Check.Compare.AT_LEAST: "≥ ", Check.Compare.AT_MOST: "≤ "}.get(Check.Compare(check.compare), "")
-    return f"{sign}{check.limit:g}{unit}"
+    return f"{sign}{write_number(check.limit)}{unit}"

@@ -15,6 +15,7 @@ from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from coordination.fabric.numerals import write_number
 from coordination.sequence.standard import (
     Activity,
     Check,
@@ -177,7 +178,7 @@ def say_value(value: object) -> str:
     """A feature's value in words; a yes for true, no unit."""
     if isinstance(value, bool):
         return _("yes") if value else _("no")
-    return f"{value:g}" if isinstance(value, (int, float)) else str(value)
+    return write_number(value) if isinstance(value, (int, float)) else str(value)
 
 
 def _activities(sequence: ResolvedSequence) -> dict[str, Described]:

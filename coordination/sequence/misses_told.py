@@ -8,6 +8,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from coordination.fabric.numerals import write_number
+
 BANDS: Mapping[str, float] = {
     "danger": 50_000.0,
     "damp": 40_000.0,
@@ -35,7 +37,9 @@ def tell_miss(stored: Mapping[str, Any]) -> MissTold | None:
     return MissTold(
         words=f"{_say_harm(stored) or _say_heat(stored)}.",
         assumptions=tuple(stored["assumptions"]),
-        inputs=tuple(f"{meaning}: {value:g} {unit}".strip() for meaning, unit, value in stored["inputs"]),
+        inputs=tuple(
+            f"{meaning}: {write_number(value)} {unit}".strip() for meaning, unit, value in stored["inputs"]
+        ),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext as _
 
+from coordination.fabric.numerals import write_number
 from coordination.sequence.standard import Feature
 
 
@@ -47,7 +48,10 @@ def _say_help(feature: Feature, limits: str = "") -> Iterator[str]:
 
 def _say_range(feature: Feature) -> str:
     if feature.least is not None and feature.most is not None:
-        return _("%(least)g to %(most)g.") % {"least": feature.least, "most": feature.most}
+        return _("%(least)s to %(most)s.") % {
+            "least": write_number(feature.least),
+            "most": write_number(feature.most),
+        }
     return ""
 
 
@@ -55,5 +59,5 @@ def say_value(feature: Feature, value: object) -> str:
     """A feature's value in words."""
     if isinstance(value, bool):
         return _("yes") if value else _("no")
-    words = f"{value:g}" if isinstance(value, (int, float)) else str(value)
+    words = write_number(value) if isinstance(value, (int, float)) else str(value)
     return f"{words} {feature.unit}" if feature.unit else words

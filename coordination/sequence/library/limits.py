@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from coordination.fabric import FabricError, calculate, find_limit
+from coordination.fabric.numerals import write_number
 from coordination.sequence.conditions import Condition, ConditionError, Value, read_condition
 from coordination.sequence.library.entry import Check, CompareWord, Detail, Sampling, Source
 from coordination.sequence.library.refusals import FeatureErrors
@@ -39,8 +40,8 @@ class Limit:
 
     def __str__(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
-        high = f" and {self.value_high:g}" if self.value_high is not None else ""
-        return f"{self.compare} {self.value:g}{high}{unit}"
+        high = f" and {write_number(self.value_high)}" if self.value_high is not None else ""
+        return f"{self.compare} {write_number(self.value)}{high}{unit}"
 
     def met_by(self, value: float) -> bool:
         """Whether a measured or counted value is within the limit."""
@@ -221,4 +222,4 @@ def _written(value: Value) -> str:
         return "yes" if value else "no"
     if isinstance(value, str):
         return value
-    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    return write_number(round(value) if abs(value) >= 100 else float(f"{value:.3g}"))
