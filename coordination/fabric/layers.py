@@ -47,7 +47,22 @@ THIN_AIR_LAYERS = ((0.0, 0.0), (5.0, 0.11), (7.0, 0.13), (10.0, 0.15), (15.0, 0.
 BRICK = 110 / 1000 / CONDUCTIVITIES["medium clay brick"]
 PLASTERBOARD = 10 / 1000 / CONDUCTIVITIES["gypsum plasterboard"]
 VENEER_OUTSIDE = OUTSIDE + BRICK + STILL_AIR_LAYER
+# What lies outside a well-ventilated cavity counts as still air: ISO 6946:2017, 6.9.4 (from memory).
+CLAD_OUTSIDE = INSIDE_SIDEWAYS
 VENEER_INSIDE = PLASTERBOARD + INSIDE_SIDEWAYS
+
+
+OUTER_LEAVES: Mapping[str, float] = MappingProxyType({"masonry": VENEER_OUTSIDE, "cladding": CLAD_OUTSIDE})
+
+
+def outer_leaf_r(outside: str, own: float | None = None) -> float:
+    """R of what lies outside the batt of a wall, outside film included: by its kind, or an own figure.
+
+    Masonry is 110 mm of brick before a still cavity, cladding a light one on a well-ventilated cavity.
+    """
+    if outside not in OUTER_LEAVES:
+        raise FabricError("outside", f"'{outside}' is unknown; give one of {', '.join(OUTER_LEAVES)}")
+    return OUTER_LEAVES[outside] if own is None else require_positive("own", own)
 
 
 def layer_r(thickness: float, conductivity: float) -> float:

@@ -32,6 +32,7 @@ EXAMPLES = {
     "surface": "--u 0.39 --inside 20 --outside 5 --humidity 0.5",
     "mould_limit": "--inside 20 --outside 5 --humidity 0.6",
     "layer": "--thickness 90 --conductivity 0.036",
+    "outer_leaf": "--outside cladding",
     "label": "--thickness 90 --r 2.5",
     "lagging": "--pipe 20 --lagging 13",
     "ventilation": "--pitch 22.5 --eaves 40 --ridge 20 --zone 7",

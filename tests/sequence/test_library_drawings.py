@@ -76,7 +76,6 @@ def test_words_of_a_house_of_steel_hold_its_cables_to_the_web():
         ("steel_frame", (), False),
         ("steel_frame", ("light-clad",), True),
         ("timber_light_clad_90", (), True),
-        ("two_storey_brick_veneer_90", (), True),
     ],
 )
 def test_eave_shows_what_stands_outside_the_wall_and_its_studs(name, options, cladding):
@@ -84,6 +83,14 @@ def test_eave_shows_what_stands_outside_the_wall_and_its_studs(name, options, cl
     for key in EAVES:
         assert ("Light cladding stands outside" in drawn(house, key)) is cladding
         assert drawing_of(house, key)[1]["plate"] == 140
+
+
+def test_eave_of_the_ground_floor_is_drawn_with_brick_and_that_of_the_upper_floor_with_cladding():
+    house = resolved("two_storey_brick_veneer_90", {"stud_depth": 140, "wall_batt_mm": 140})
+    for key in EAVES:
+        assert "Light cladding stands outside" not in drawn(house, key)
+        assert "Light cladding stands outside" in drawn(house, f"{key}-upper")
+        assert drawing_of(house, f"{key}-upper")[1]["plate"] == 140
 
 
 def test_steel_under_light_cladding_speaks_of_no_brick_before_its_wrap_is_looked_at():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from coordination.sequence.library.entry import Check, ResolvedSequence
@@ -36,7 +38,8 @@ def test_floor_zone_is_filled_with_the_best_pair(depth: int, total: int):
     assert limit is not None
     assert limit.value == total
     words = next(one.instruction for one in resolved.details if one.id == "d32")
-    assert f"{depth - total} mm of air stay below" in words
+    left = f"{depth - total} mm of air stay below" if depth > total else "strapped up. No air above"
+    assert left in words
 
 
 def test_zone_under_a_duct_has_its_own_fill_or_none():
@@ -101,6 +104,76 @@ def test_house_without_a_room_over_the_garage_has_no_floor_zone():
 def test_other_numbers_of_storeys_are_refused(storeys: int):
     with pytest.raises(ValueError, match="this entry is for two storeys"):
         upstairs(storeys=storeys)
+
+
+def test_storeys_share_no_place_and_no_check_and_leave_none_out():
+    """What stands outside parts a detail: together its parts are asked where the whole one was."""
+    resolved = resolve(TWO_STOREYS, {})
+    details = {one.id: one for one in resolved.details}
+    parts = [key for key in details if key.endswith("-upper")]
+    assert "d16-upper" in parts
+    assert "d38-upper" not in parts, "no stair stands against an upper outside wall"
+    for key in parts:
+        base = key.removesuffix("-upper")
+        whole = next(one for one in TWO_STOREYS.details if one.id == base)
+        where = [
+            {place.key for place in places_for(one, TWO_STOREYS.places, TWO_STOREYS) or ()}
+            for one in (details[base], details[key], whole)
+        ]
+        assert where[0] | where[1] == where[2]
+        assert not where[0] & where[1]
+        assert where[1] == {
+            one.key for one in TWO_STOREYS.places if one.key in where[2] and one.zone == "upper"
+        }
+    for one in resolved.checks:
+        upper = one.places is not None and str(one.places).endswith('zone == "upper"')
+        if one.detail in parts or one.detail in {key.removesuffix("-upper") for key in parts}:
+            assert one.once or upper == one.detail.endswith("-upper"), one.id
+
+
+def test_where_ducts_alone_run_no_pipe_is_looked_for():
+    resolved = resolve(TWO_STOREYS, {})
+    rooms = {
+        "pipes": replace(
+            TWO_STOREYS.places[0],
+            key="a",
+            kind="room",
+            zone="ground",
+            attributes={"services_above": True, "only_pipes_above": True},
+        ),
+        "ducts": replace(
+            TWO_STOREYS.places[0],
+            key="b",
+            kind="room",
+            zone="ground",
+            attributes={"services_above": True, "only_ducts_above": True},
+        ),
+        "cold": replace(
+            TWO_STOREYS.places[0],
+            key="c",
+            kind="room",
+            zone="ground",
+            attributes={"services_above": True, "cold_pipes_above": True},
+        ),
+    }
+    asked = {
+        key: [
+            name
+            for name, place in rooms.items()
+            if places_for(
+                next(one for one in (*resolved.details, *resolved.checks) if one.id == key),
+                [place],
+                TWO_STOREYS,
+            )
+        ]
+        for key in ("d35", "d35-lagging-cool", "d36", "d36-sealed")
+    }
+    assert asked == {
+        "d35": ["pipes", "cold"],
+        "d35-lagging-cool": ["pipes"],
+        "d36": ["ducts", "cold"],
+        "d36-sealed": ["ducts", "cold"],
+    }
 
 
 def test_light_cladding_brings_its_warning_to_every_trade_behind_it():

@@ -64,6 +64,30 @@ def test_steel_frame_asks_for_thermal_breaks_and_grommets():
     assert "d41" not in {one.id for one in timber.details}
 
 
+@pytest.mark.parametrize(
+    ("entry", "features", "feature", "words"),
+    [
+        (LIGHT_CLAD, {"wall_outside": "masonry"}, "wall_outside", "the cladder's work"),
+        (STEEL, {"wall_outside": "cladding"}, "wall_outside", "choose from masonry"),
+    ],
+)
+def test_what_stands_outside_is_what_the_work_puts_there(entry, features, feature, words):
+    with pytest.raises(FeatureErrors) as refused:
+        resolve(entry, features)
+    assert words in refused.value.errors[feature]
+
+
+def test_a_steel_house_in_cladding_has_no_bricklayer():
+    clad = resolve(STEEL, {}, ["light-clad"])
+    assert clad.features["wall_outside"] == "cladding"
+    said = repr(
+        (clad.activities, clad.visits, clad.relationships, clad.gaps, clad.details, clad.checks)
+    ).lower()
+    assert "brick" not in said
+    assert "brick" not in " ".join(one.why for one in STEEL.explained).lower()
+    assert {one.trade for one in clad.activities} >= {"cladder"}
+
+
 def test_every_hole_in_steel_is_looked_at_in_the_garage_too():
     resolved = resolve(STEEL, {})
     places = places_for(check_of(resolved, "d42-grommets"), STEEL.places, STEEL)

@@ -76,6 +76,30 @@ def test_nothing_of_a_house_without_brick_is_told_of_brick():
         assert not any("brick" in one for one in words), name
 
 
+def test_below_brick_and_above_cladding_are_reckoned_each_with_its_own_leaf():
+    """By hand after ISO 6946: film, 110 mm of brick at 0.65 and a still cavity; still air before the wrap."""
+    r, inside, air = 2.5, 0.0588 + 0.13, 0.18
+    found = misses("two_storey_brick_veneer_90", wall_batt_r=r)
+    for key, outside in (("d16", 0.04 + 0.1692 + 0.18), ("d38", 0.3892), ("d16-upper", 0.13), ("d31", 0.13)):
+        loss = 0.405 * 2.4 * (1 / (outside + air + inside) - 1 / (outside + r + inside))
+        assert found[key]["loss"] == pytest.approx(loss, abs=0.002), key
+    assert "brick veneer" in " ".join(found["d16"]["assumptions"])
+    assert "light cladding" in " ".join(found["d16-upper"]["assumptions"])
+
+
+def test_an_own_figure_for_the_outer_leaf_prevails_where_it_is_given_and_is_said():
+    own = {"upper_wall_outside_r_by": "own figure", "upper_wall_outside_r": 0.9}
+    usual, given = misses("two_storey_brick_veneer_90"), misses("two_storey_brick_veneer_90", **own)
+    assert given["d16"] == usual["d16"]
+    assert given["d16-upper"]["loss"] < usual["d16"]["loss"] < usual["d16-upper"]["loss"]
+    assert (
+        "own figure: 0.9 m²K/W from the wrap outwards, with the outside film"
+        in given["d16-upper"]["assumptions"]
+    )
+    # A figure that nobody says is one's own decides nothing.
+    assert misses("brick_veneer_90", wall_outside_r=0.9)["d16"] == misses("brick_veneer_90")["d16"]
+
+
 def test_a_garage_is_asked_for_no_batts_of_the_house():
     for name in ("brick_veneer_90", "two_storey_brick_veneer_90"):
         entry = read_sequence(FOLDER / f"{name}.toml")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coordination.fabric import bridging, gaps, layers, surface
-from coordination.fabric.registry import Definition, Input, Result, Value, whole
+from coordination.fabric.registry import Definition, Input, Result, Value, choice, whole
 
 R = Input("r", "m²K/W", "label value of the batts")
 BASE = Input("base", "m²K/W", "resistance of the same ceiling without batts", from_limit="ceiling.base_r")
@@ -11,6 +11,8 @@ FRACTION = Input("fraction", "share", "share of the ceiling that stays bare, 0 t
 INSIDE = Input("inside", "°C", "air temperature inside", 20)
 OUTSIDE = Input("outside", "°C", "air temperature outside")
 HUMIDITY = Input("humidity", "share", "relative humidity inside: 0.5 or 50 for one half", 0.5)
+
+KIND_OF_WALL, OWN_FIGURE = "kind of wall", "own figure"
 
 
 def _read_layers(name: str, value: object) -> tuple[bridging.Layer, ...]:
@@ -68,6 +70,10 @@ def _mould_limit(inside: float, outside: float, humidity: float) -> dict[str, Va
 
 def _layer(thickness: float, conductivity: float) -> dict[str, Value]:
     return {"r": layers.layer_r(thickness, conductivity)}
+
+
+def _outer_leaf(outside: str, by: str, own: float) -> dict[str, Value]:
+    return {"r": layers.outer_leaf_r(outside, own if by == OWN_FIGURE else None)}
 
 
 def _label(thickness: float, r: float) -> dict[str, Value]:
@@ -207,6 +213,28 @@ HEAT: tuple[Definition, ...] = (
         run=_layer,
         formula="r = thickness / conductivity",
         source="ISO 6946",
+    ),
+    Definition(
+        name="outer_leaf",
+        question="What resists outside the batt of this wall?",
+        inputs=(
+            Input(
+                "outside", "", "what stands outside: masonry or cladding", read=choice(*layers.OUTER_LEAVES)
+            ),
+            Input(
+                "by",
+                "",
+                "whether the kind of wall decides, or an own figure",
+                KIND_OF_WALL,
+                read=choice(KIND_OF_WALL, OWN_FIGURE),
+            ),
+            Input("own", "m²K/W", "the own figure, outside film included", layers.VENEER_OUTSIDE),
+        ),
+        results=(Result("r", "m²K/W", "cavity, leaf and outside film together"),),
+        run=_outer_leaf,
+        formula="masonry = film + 110 mm brick at 0.65 + still cavity; cladding = still air before the wrap",
+        source="ISO 6946 (films, cavities; 6.9.4 from memory), NCC 2022 Specification 36; or an own figure",
+        limits=("film.outside",),
     ),
     Definition(
         name="label",

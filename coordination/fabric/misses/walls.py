@@ -19,7 +19,9 @@ STILL_AIR = "the empty bay is a still air layer (0.18); with openings top and bo
 def _outside_words(outside_r: float) -> str:
     if abs(outside_r - layers.VENEER_OUTSIDE) < 1e-3:
         return "brick veneer outside, its cavity taken as unventilated"
-    return f"{outside_r:.3g} m²K/W from the wrap outwards, with the outside film"
+    if abs(outside_r - layers.CLAD_OUTSIDE) < 1e-3:
+        return "light cladding outside on a well-ventilated cavity: still air before the wrap (0.13)"
+    return f"own figure: {outside_r:.3g} m²K/W from the wrap outwards, with the outside film"
 
 
 def _require_still_air(name: str, depth: float, thing: str) -> None:

@@ -38,6 +38,7 @@ from coordination.sequence.library.options import apply_options
 from coordination.sequence.library.reading import build_sequence, read_document
 from coordination.sequence.library.references import BREAKING, find_unknown_names
 from coordination.sequence.library.refusals import FeatureErrors, SequenceError
+from coordination.sequence.library.storeys import part_by_storey
 from coordination.sequence.library.visits import group_visits
 
 RowT = TypeVar("RowT", Detail, Check)
@@ -70,6 +71,7 @@ def resolve(
     checks = [
         one for one in entry.checks if one.point not in gone_ids and (not one.detail or one.detail in kept)
     ]
+    details, checks = part_by_storey(entry, details, checks, values)
     resolved = ResolvedSequence(
         entry=entry,
         features=values,

@@ -57,14 +57,15 @@ def _split(check: Check, points: Mapping[str, Activity]) -> list[Check]:
             check,
             id=f"{check.id}-{zone}",
             section=section,
-            places=_within(check.places, f'zone == "{zone}"'),
+            places=within(check.places, f'zone == "{zone}"'),
             sampling=sampling,
         )
         for zone, section in zip(point.zones, point.sections, strict=False)
     ]
     elsewhere = " and ".join(f'zone != "{zone}"' for zone in point.zones)
-    return [*parts, replace(check, section=WHOLE_HOUSE, places=_within(check.places, elsewhere))]
+    return [*parts, replace(check, section=WHOLE_HOUSE, places=within(check.places, elsewhere))]
 
 
-def _within(places: Condition, where: str) -> Condition:
+def within(places: Condition, where: str) -> Condition:
+    """The places that also meet `where`."""
     return read_condition(f"({places}) and {where}")
