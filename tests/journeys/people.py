@@ -7,6 +7,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from coordination.people.landing import landing_of
 from coordination.people.links import make_link
 from coordination.people.models import (
     Builder,
@@ -104,7 +105,7 @@ class Screens:
         page.goto("/accounts/sign-in/")
         page.get_by_label("E-mail").fill(person.email)
         page.get_by_label("Password").fill(PASSWORD)
-        with page.expect_navigation(url=f"{self.home}/"):
+        with page.expect_navigation(url=f"{self.home}{landing_of(person)}"):
             page.get_by_role("button", name="Sign in").click()
         return page
 

@@ -7,6 +7,7 @@ import pytest
 from django.core import mail
 from django.test import Client
 
+from coordination import clock
 from coordination.outbox.models import Message
 from coordination.people.models import Crew, CrewMember, Person, Role
 from coordination.people.refusals import NotAllowed
@@ -170,6 +171,20 @@ def test_only_a_planner_of_the_builder_sees_and_changes_its_people(site, client)
             client.post(address, {"act": "change", "name": "X", "mail": "x@y.example"}).status_code == status
         )
     assert client.post(PEOPLE, {**NEW, "kind": "planner", "builder": site.builder.pk}).status_code == 404
+
+
+def test_the_page_of_people_asks_no_more_questions_for_more_people(
+    site, planner, django_assert_num_queries, django_assert_max_num_queries
+):
+    with django_assert_max_num_queries(12) as few:
+        planner.get(PEOPLE)
+    for name in ("Ola", "Bea", "Imo"):
+        role = make_person(site.builder, Role.Kind.SUPERVISOR, name).roles.get()
+        given = {"builder": site.builder, "kind": role.kind, "deputy_for": role, "last_day": "2026-04-30"}
+        Role.objects.create(person=site.planner, granted_by=site.assessor, first_day=None, **given)
+        Role.objects.create(person=site.assessor, ended_by=site.planner, ended_at=clock.now(), **given)
+    with django_assert_num_queries(len(few)):
+        assert "Roles that are over" in words_of(planner.get(PEOPLE))
 
 
 def test_an_address_mistyped_is_mended_and_the_letter_goes_to_the_right_one(site, planner):

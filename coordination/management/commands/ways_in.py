@@ -46,7 +46,7 @@ class Command(BaseCommand):
         found = []
         for kind in OFFICE:
             role = (
-                Role.objects.filter(kind=kind, person__is_active=True)
+                Role.objects.filter(kind=kind, person__is_active=True, ended_at__isnull=True)
                 .select_related("person")
                 .order_by("pk")
                 .first()

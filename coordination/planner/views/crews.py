@@ -57,7 +57,6 @@ def crews(request: HttpRequest) -> HttpResponse:
         "later": _link_to(request, mondays[0] + WEEKS * WEEK),
         "moved_on": form.half_day is not None,
         "retired": [crew for crew in known if crew.retired_on is not None],
-        "builders": builders,
     }
     status = 422 if form.errors else 200
     return show(request, "planner/crews.html", context, section="crews", status=status)
