@@ -16,6 +16,7 @@ from hold_points.facts import PointRows, load_points
 from hold_points.models import Check, Evidence, Inspection, Nonconformity
 from hold_points.readiness import CheckState, State
 from hold_points.rework import say_limit
+from hold_points.stating import show_statements
 
 PHOTOGRAPHED = (Activity.PointKind.PHOTO, Activity.PointKind.HOLD_FROM_PHOTOGRAPHS)
 
@@ -169,6 +170,8 @@ def _describe(rows: Mapping[int, PointRows], installed: set[int]) -> Iterable[Wo
                 yield from (_photo(point, one) for one in states)
             else:
                 looked_for.append(_look(point, states))
+                if point.checks[states[0].check.id].evidence == Check.Evidence.STATEMENT:
+                    yield _ask_statement(point, states[0])
     yield from looked_for
 
 
@@ -189,6 +192,22 @@ def _photo(point: PointRows, state: CheckState) -> WorkItem:
         photos_coming=sum(not (one.prepared_at or one.given_up) for one in point.evidence.get(check.pk, ())),
         drawing=check.drawing,
         drawing_numbers=check.drawing_numbers,
+    )
+
+
+def _ask_statement(point: PointRows, state: CheckState) -> WorkItem:
+    check = point.checks[state.check.id]
+    given = show_statements(point.statements.get(check.pk, ()))
+    return WorkItem(
+        kind="statement",
+        words=check.text,
+        caution=check.caution,
+        point_id=point.inspection.point_id,
+        detail_id=check.detail_id,
+        done=bool(given),
+        check_id=check.pk,
+        statements=given,
+        closed=point.released or check.section in point.released_sections,
     )
 
 

@@ -9,7 +9,16 @@ from dataclasses import dataclass, field
 from coordination import clock
 from coordination.sequence.models import Activity, DetailPlace
 from coordination.sequence.pricing import weigh_details
-from hold_points.models import Check, Evidence, Inspection, Nonconformity, Outcome, Release, Reopening
+from hold_points.models import (
+    Check,
+    Evidence,
+    Inspection,
+    Nonconformity,
+    Outcome,
+    Release,
+    Reopening,
+    Statement,
+)
 from hold_points.point_facts import (
     CheckFacts,
     NonconformityFacts,
@@ -37,6 +46,8 @@ class PointRows:
     reopened_place_ids: Mapping[int, frozenset[int]] = field(default_factory=dict)
     releases: tuple[Release, ...] = ()
     nonconformities: Mapping[int, Nonconformity] = field(default_factory=dict)
+    statements: Mapping[int, Sequence[Statement]] = field(default_factory=dict)
+    """By check, what the trades stated for it, in any version of it; the latest last."""
 
     def state_of(self, check_id: int) -> CheckState | None:
         """The state of one of its checks; None for one that was replaced because the house changed."""
@@ -129,6 +140,7 @@ def load_points(inspection_ids: Iterable[int]) -> dict[int, PointRows]:
             current[same_of[check.pk]] = check.pk
     outcomes = _load_outcomes(inspections)
     photos = _load_photos(inspections, checks, same_of, current)
+    statements = _load_statements(checks, same_of, current)
     open_ones, troubles = _load_nonconformities(inspections, same_of, current)
     reopenings, places, names = _load_reopenings(inspections)
     releases: dict[int, list[Release]] = {}
@@ -150,6 +162,7 @@ def load_points(inspection_ids: Iterable[int]) -> dict[int, PointRows]:
                     },
                     troubles,
                     [ReopeningFacts(one.at, places[one.pk]) for one in reopenings.get(pk, ())],
+                    {check: [one.received_at for one in found] for check, found in statements.items()},
                 )
             ),
             {check: found for check, found in photos.items() if check in checks[pk]},
@@ -158,6 +171,7 @@ def load_points(inspection_ids: Iterable[int]) -> dict[int, PointRows]:
             {one.pk: places[one.pk] for one in reopenings.get(pk, ())},
             tuple(releases.get(pk, ())),
             {check: one for check, one in open_ones.items() if check in checks[pk]},
+            {check: found for check, found in statements.items() if check in checks[pk]},
         )
         for pk, inspection in inspections.items()
     }
@@ -245,6 +259,26 @@ def _load_photos(
         for check_id in shown:
             if check_id is not None:
                 found.setdefault(check_id, []).append(one)
+    return found
+
+
+def _load_statements(
+    checks: Mapping[int, Mapping[int, Check]], same_of: Mapping[int, Same], current: Mapping[Same, int]
+) -> dict[int, list[Statement]]:
+    """Statements by current check; nothing is asked where no check wants one."""
+    asking = {
+        same_of[pk]
+        for ones in checks.values()
+        for pk, one in ones.items()
+        if one.evidence == Check.Evidence.STATEMENT
+    }
+    if not asking:
+        return {}
+    versions = [pk for pk, same in same_of.items() if same in asking]
+    found: dict[int, list[Statement]] = {}
+    rows = Statement.objects.filter(check_stated__in=versions).select_related("crew")
+    for one in rows.order_by("received_at", "pk"):
+        found.setdefault(current[same_of[one.check_stated_id]], []).append(one)
     return found
 
 

@@ -8,13 +8,13 @@ from typing import Any
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from coordination import clock
-from hold_points.models import Call, Concession, Evidence, Inspection, Outcome, Release, Reopening
+from hold_points.models import Call, Concession, Evidence, Inspection, Outcome, Release, Reopening, Statement
 
 TICK = dt.timedelta(microseconds=1)
 
 
 def next_moment(inspection_id: int) -> dt.datetime:
-    """Now, but later than every call, outcome, photograph, concession, release and re-opening of the point.
+    """Now, but later than every act of the point: call, outcome, photograph, statement, release, re-opening.
 
     A server's clock may be set back; a re-opening would then lie before the release that it undoes. The
     caller holds the house's lock.
@@ -28,6 +28,7 @@ def next_moment(inspection_id: int) -> dt.datetime:
             _latest(Release.objects.filter(inspection=point), "received_at"),
             _latest(Reopening.objects.filter(inspection=point), "at"),
             _latest(Concession.objects.filter(nonconformity__check_failed__inspection=point), "at"),
+            _latest(Statement.objects.filter(check_stated__inspection=point), "received_at"),
             _latest(Call.objects.filter(inspection=point), "at"),
         )
         .get()

@@ -32,6 +32,7 @@ from hold_points.pack_sheets import (
 from hold_points.readiness import CheckState, State
 from hold_points.record import head_of
 from hold_points.rework import say_limit
+from hold_points.stating import show_statements
 
 
 def read_pack(house: House, reader: Reader) -> Pack:
@@ -147,7 +148,29 @@ def _describe_check(
             for point, one in drawn
         ),
         not_drawn=len(members) - len(drawn),
+        stated=tuple(_say_statements(rows, check, words)),
     )
+
+
+def _say_statements(rows: PointRows, check: Check, words: Words) -> Iterable[str]:
+    """As stated; the owner's pack names nobody of a crew, and leaves out the free note."""
+    for one in show_statements(rows.statements.get(check.pk, ())):
+        if words.reader is Reader.OWNER:
+            yield _("stated by the trade, %(on)s") % {"on": words.on(one.at)}
+        else:
+            yield _("stated by %(name)s, licence %(licence)s (%(crew)s), %(on)s") % {
+                "name": one.name,
+                "licence": one.licence,
+                "crew": one.sender,
+                "on": words.on(one.at),
+            }
+        for run in one.runs:
+            said = {"contact": run.contact_words, "rcd": run.rcd_words, "run": words.remark(run.run)}
+            yield (
+                _("%(run)s: %(contact)s; RCD: %(rcd)s") if said["run"] else _("%(contact)s; RCD: %(rcd)s")
+            ) % said
+        if words.remark(one.note):
+            yield one.note
 
 
 def _describe_judged(check: Check, state: CheckState, outcomes: Sequence[Outcome], words: Words) -> Judged:

@@ -222,6 +222,8 @@ def _check(check: CheckSheet) -> Iterable[Any]:
     ]
     if rows:
         yield _grid(rows, [40 * mm, 50 * mm, WIDE - 90 * mm])
+    for one in check.stated:
+        yield _text(escape(one), 8)
     if check.not_drawn:
         yield _text(
             escape(_("%(count)s places were not in the random sample.") % {"count": check.not_drawn}), 8

@@ -75,6 +75,8 @@ class CheckSheet:
     safety: bool
     rows: tuple[Judged, ...]
     not_drawn: int
+    stated: tuple[str, ...] = ()
+    """What the trade stated for it, a line for who and when, then one for each run."""
 
 
 @dataclass(frozen=True)

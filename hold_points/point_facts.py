@@ -17,7 +17,7 @@ class CheckFacts:
     """A check as it is judged. `place` is None for what is asked once for the house.
 
     `placed`: the set-out has the detail there. `drawn`: it belongs to the random sample, or all are asked.
-    `needs`: evidence required ('none', 'photo', 'photo with tape', 'document').
+    `needs`: evidence required ('none', 'photo', 'photo with tape', 'document', 'statement').
     `by_photograph`: a photo point, met by the crew's photograph alone.
     """
 
@@ -101,6 +101,8 @@ class PointFacts:
     photos: Mapping[int, Sequence[PhotographFacts]] = field(default_factory=dict)
     nonconformities: Mapping[int, NonconformityFacts] = field(default_factory=dict)
     reopenings: Sequence[ReopeningFacts] = ()
+    statements: Mapping[int, Sequence[dt.datetime]] = field(default_factory=dict)
+    """By check, when the trade stated something for it."""
 
 
 def reopened_at(check: CheckFacts, reopenings: Iterable[ReopeningFacts]) -> dt.datetime | None:

@@ -17,7 +17,8 @@ from coordination.sequence.inspection import HoldState, Missing, WorkItem
 from coordination.sequence.locking import lock_house
 from coordination.sequence.models import Activity, Booking, Detail, Hold, House, Place
 from coordination.sequence.standard import ResolvedSequence
-from hold_points import calling, crew_work, gone_past, record, rework
+from coordination.sequence.statements import Stated
+from hold_points import calling, crew_work, gone_past, record, rework, stating
 from hold_points.evidence import Shows, keep_photograph, read_photograph
 from hold_points.facts import PointRows, load_point, load_points
 from hold_points.installing import visits_installing
@@ -141,6 +142,10 @@ class HoldPointsPort:
         """A crew says that something is put right. Another crew's raises NotAllowed."""
         if gone_past.say_put_right(nonconformity_id, crew) is None:
             rework.say_put_right(nonconformity_id, crew)
+
+    def state_runs(self, *, check_id: int, crew: Crew, stated: Stated) -> None:
+        """Keep what a crew states of its own work. Another crew's raises NotAllowed."""
+        stating.state_runs(check_id, crew, stated)
 
     def call_ready(self, *, visit_id: int, crew: Crew, note: str = "") -> Sequence[str]:
         """A crew calls its points ready for the walk; returns the labels of the points called."""

@@ -165,10 +165,11 @@ def _judge_check(check: CheckFacts, facts: PointFacts, failed_keys: set[str]) ->
     since = reopened_at(check, facts.reopenings)
     outcomes, overtaken, hands = _count(check, facts)
     photos = count_photographs(check, facts, outcomes, since)
+    stated = any(since is None or at > since for at in facts.statements.get(check.id, ()))
     trouble = facts.nonconformities.get(check.id)
     latest = outcomes[-1] if outcomes else None
     first = None if latest is None else outcomes[0].kind in ("met", "not on this house")
-    state = _state(check, outcomes, photos, trouble, since, failed_keys, hands)
+    state = _state(check, outcomes, photos, stated, trouble, since, failed_keys, hands)
     return CheckState(check, state, latest, trouble, photos, first, hands, overtaken)
 
 
@@ -176,6 +177,7 @@ def _state(
     check: CheckFacts,
     outcomes: Sequence[OutcomeFacts],
     photos: int,
+    stated: bool,
     trouble: NonconformityFacts | None,
     since: dt.datetime | None,
     failed_keys: set[str],
@@ -207,7 +209,7 @@ def _state(
         return State.NOT_SEEN
     hand_used = any(one.own_hand for one in outcomes)
     # What somebody's own hand did is shown; but not when it was found wrong since and is put right by others.
-    if not _evidence_is_there(check, latest, photos) or (_is_own_work(outcomes) and not photos):
+    if not _evidence_is_there(check, latest, photos, stated) or (_is_own_work(outcomes) and not photos):
         return State.NO_EVIDENCE
     return State.PUT_RIGHT if latest.kind == "put right" or hand_used else State.MET
 
@@ -243,8 +245,8 @@ def _agreed_not_here(check: CheckFacts, outcomes: Sequence[OutcomeFacts]) -> boo
     return any(one.role == "planner" for one in said) and len({one.by for one in said}) > 1
 
 
-def _evidence_is_there(check: CheckFacts, latest: OutcomeFacts, photos: int) -> bool:
-    if check.needs == "none" or photos:
+def _evidence_is_there(check: CheckFacts, latest: OutcomeFacts, photos: int, stated: bool) -> bool:
+    if check.needs == "none" or photos or (check.needs == "statement" and stated):
         return True
     return check.needs == "document" and len(latest.note.strip()) >= 3
 
@@ -302,6 +304,7 @@ def _say_trouble(one: CheckState) -> tuple[str, str]:
         )
     needed = {
         "document": _("%(what)s: the document's photograph or number is missing"),
+        "statement": _("%(what)s: nothing is stated yet, and no photograph of a paper statement is there"),
         "photo with tape": _("%(what)s: the photograph with the tape in it is missing"),
     }.get(one.check.needs, _("%(what)s: the photograph is missing"))
     return needed % what, "supervisor"

@@ -230,7 +230,12 @@ def _describe(
 
 def _strictest(evidence: Iterable[str]) -> str:
     """The one evidence that the check needs: the tape is in the photograph, a photograph shows a document."""
-    for one in (Check.Evidence.TAPE, Check.Evidence.PHOTO, Check.Evidence.DOCUMENT):
+    for one in (
+        Check.Evidence.TAPE,
+        Check.Evidence.PHOTO,
+        Check.Evidence.DOCUMENT,
+        Check.Evidence.STATEMENT,
+    ):
         if one in evidence:
             return one
     return Check.Evidence.NONE

@@ -27,6 +27,7 @@ from hold_points.readiness import CheckState, State
 from hold_points.rework import close_nonconformities, raise_nonconformity, say_limit
 from hold_points.sampling import describe_sample, is_sampled, settle_samples
 from hold_points.signing import require_no_own_work
+from hold_points.stating import require_recorded
 
 Kind = Outcome.Kind
 WALKERS = (Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
@@ -74,6 +75,7 @@ def record_outcomes(judged: Sequence[tuple[Check, Found]], by: Person) -> list[O
                 state = _require_open(rows, check)
                 require_seen(check, found)
                 require_sense(check, found, state)
+                require_recorded(check, found.kind)
                 _require_second_person(check, found, state, by, role)
                 outcome = _write(check, found, found_id, by, role, moment)
                 fresh.append((outcome, check))
@@ -211,6 +213,11 @@ def describe_outcome(outcome: Outcome, check: Check, rows: PointRows) -> dict[st
         "judged_at": outcome.at,
         "received_at": outcome.received_at,
         "device": outcome.device,
+        **(
+            {"statements": [one.pk for one in rows.statements.get(check.pk, ())]}
+            if check.evidence == Check.Evidence.STATEMENT
+            else {}
+        ),
         **({"sample": describe_sample(rows.checks.get(check.pk, check))} if is_sampled(check) else {}),
     }
 

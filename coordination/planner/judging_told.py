@@ -15,6 +15,7 @@ def say_evidence(evidence: Iterable[str]) -> str:
         "photo": _("a photograph"),
         "photo with tape": _("a photograph with the tape in it"),
         "document": _("the document"),
+        "statement": _("the trade's own statement"),
     }
     return ", ".join(words.get(one, one) for one in evidence)
 

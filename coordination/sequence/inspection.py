@@ -17,6 +17,7 @@ from django.utils.module_loading import import_string
 from django.utils.translation import gettext as _
 
 from coordination.people.refusals import WrongState
+from coordination.sequence.statements import Stated, StatementShown
 
 if TYPE_CHECKING:
     from coordination.people.models import Crew, Person
@@ -60,7 +61,7 @@ class WorkItem:
     """What a crew has to do or show at one visit, beyond its activities' names."""
 
     kind: str
-    """'check' (what the walk will look for), 'photo' (a photograph is wanted) or 'rework'."""
+    """'check' (what the walk looks for), 'photo' or 'statement' (one is wanted), or 'rework'."""
     words: str
     place: str = ""
     limit: str = ""
@@ -79,6 +80,11 @@ class WorkItem:
     """Photographs that are on the record and of which there is no copy to show yet."""
     drawing: str = ""
     drawing_numbers: Mapping[str, float] = field(default_factory=dict)
+    check_id: int | None = None
+    """The check for which the crew's own statement is wanted."""
+    statements: tuple[StatementShown, ...] = ()
+    closed: bool = False
+    """Whether its part is released, so that nothing more is stated for it."""
 
 
 class InspectionPort(Protocol):
@@ -121,6 +127,10 @@ class InspectionPort(Protocol):
 
     def say_put_right(self, *, nonconformity_id: int, crew: Crew) -> None:
         """A crew says that something is put right. Another crew's raises NotAllowed."""
+        ...
+
+    def state_runs(self, *, check_id: int, crew: Crew, stated: Stated) -> None:
+        """Keep what a crew states of its own work. Another crew's raises NotAllowed."""
         ...
 
     def call_ready(self, *, visit_id: int, crew: Crew, note: str = "") -> Sequence[str]:

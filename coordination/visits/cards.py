@@ -20,7 +20,9 @@ from coordination.sequence.misses_told import MissTold, tell_miss
 from coordination.sequence.models import Place
 from coordination.sequence.queries import CrewVisit, DetailWork, Heed, crew_visits, read_heeds
 from coordination.sequence.sketches import draw_sketch
+from coordination.sequence.statements import EMPTY, StatedRun
 from coordination.sequence.taking_back import latest_reports
+from coordination.visits.stating import CHOICES, StatementForm
 
 ANSWERABLE = ("asked", "pencilled", "firm")
 
@@ -51,6 +53,7 @@ class VisitCard:
     length: str
     rework: tuple[WorkItem, ...]
     photos: tuple[WorkItem, ...]
+    statements: tuple[WorkItem, ...]
     details: tuple[DetailCard, ...]
     walks: tuple[tuple[str, str], ...]
     rooms: tuple[Place, ...]
@@ -62,8 +65,24 @@ class VisitCard:
     """What others made, or will make, and this visit covers or could spoil."""
     can_take_back: bool = False
     """Whether what the crew reported last may still be a mistake."""
+    form: StatementForm | None = None
+    """A statement that was entered and is not kept yet."""
     answer: Told | None = None
     """What the act just done was answered."""
+
+    @property
+    def asked_statements(self) -> tuple[tuple[WorkItem, StatementForm | None, tuple[StatedRun, ...]], ...]:
+        """Each statement that is wanted, what was entered of it and not kept, and the rows of its form."""
+        return tuple(
+            (item, form, form.stated.form_rows if form else EMPTY.form_rows)
+            for item in self.statements
+            for form in (self.form if self.form and self.form.check_id == item.check_id else None,)
+        )
+
+    @property
+    def choices(self) -> Mapping[str, tuple[tuple[str, object], ...]]:
+        """What a statement's form offers."""
+        return CHOICES
 
     @property
     def answer_place(self) -> str:
@@ -211,6 +230,7 @@ def _card(visit: CrewVisit, work: Sequence[WorkItem], rooms: tuple[Place, ...]) 
         length=clock.say_length(sum(piece.half_days for piece in visit.work)),
         rework=tuple(item for item in work if item.kind == "rework"),
         photos=tuple(item for item in work if item.kind == "photo"),
+        statements=tuple(item for item in work if item.kind == "statement"),
         details=details,
         walks=tuple(sorted(walks.items(), key=lambda one: one[1])),
         rooms=rooms,

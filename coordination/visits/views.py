@@ -6,6 +6,7 @@ A link that is unknown or revoked answers 404, and so does a booking of another 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import BinaryIO, NamedTuple, TypeVar, cast
 
 from django.contrib import messages
@@ -28,6 +29,7 @@ from coordination.sequence.models import Booking, Detail, Place
 from coordination.sequence.taking_back import take_back_report
 from coordination.visits.cards import answer_on, cards_for, find_card, open_questions, unanswered
 from coordination.visits.reporting import ASKED_ABOUT, Answer, question_before, stop_words
+from coordination.visits.stating import StatementForm, keep_statement, read_form
 
 Row = TypeVar("Row", Detail, Place)
 
@@ -83,6 +85,9 @@ def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpRespon
     step = _STEPS.get(verb)
     if step is None:
         raise Http404(_("There is no such act."))
+    form = read_form(request) if verb == "state" else None
+    if form is not None and not form.refused:
+        return _show_form(request, token, crew, row, form)
     if verb in ASKED_ABOUT and not request.POST.get("sure"):
         question = question_before(row, verb)
         if question is not None:
@@ -93,6 +98,8 @@ def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpRespon
         say = messages.error if isinstance(answer, Answer) and answer.alarm else messages.success
         words = answer.words if isinstance(answer, Answer) else answer
     except (WrongState, BadInput) as refusal:
+        if form is not None:
+            return _show_form(request, token, crew, row, form, refusal.words)
         card = find_card(cards_for(crew), row.pk) if verb == "disturbed" else None
         if card is not None and card.reopenable:
             shown = {"crew": crew, "token": token, "card": card, "entered": _read_disturbed(request)}
@@ -102,6 +109,22 @@ def act(request: HttpRequest, token: str, booking: int, verb: str) -> HttpRespon
         say, words = messages.error, str(refusal)
     say(request, words, extra_tags=f"answer-{row.pk}")
     return redirect(f"{reverse('visits:page', args=[token])}#answer-{row.pk}")
+
+
+def _show_form(
+    request: HttpRequest, token: str, crew: Crew, booking: Booking, form: StatementForm, refused: str = ""
+) -> HttpResponse:
+    """The visit with a statement as it was entered: nothing of it is typed twice."""
+    card = find_card(cards_for(crew), booking.pk)
+    if card is None or form.check_id not in {item.check_id for item in card.statements}:
+        raise Http404(_("This statement is not asked at this visit."))
+    shown = {"crew": crew, "token": token, "card": replace(card, form=form), "refused_statement": refused}
+    return render(request, "visits/visit.html", shown, status=422 if refused else 200)
+
+
+def _state(request: HttpRequest, booking: Booking, crew: Crew) -> str:
+    keep_statement(read_form(request), booking, crew)
+    return _("Thank you: your statement is on the record.")
 
 
 def _confirm(_request: HttpRequest, booking: Booking, crew: Crew) -> str:
@@ -234,6 +257,7 @@ _STEPS: dict[str, Callable[[HttpRequest, Booking, Crew], str | Answer]] = {
     "photo": _photo,
     "put-right": _put_right,
     "disturbed": _disturbed,
+    "state": _state,
 }
 
 

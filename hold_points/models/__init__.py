@@ -4,6 +4,7 @@ from hold_points.models.inspection import Call, Check, Inspection
 from hold_points.models.outcome import Evidence, Nonconformity, Outcome
 from hold_points.models.record import NightRound, RecordEntry, Seal
 from hold_points.models.release import Concession, Release, Reopening
+from hold_points.models.statement import Statement
 
 __all__ = [
     "Call",
@@ -18,4 +19,5 @@ __all__ = [
     "Release",
     "Reopening",
     "Seal",
+    "Statement",
 ]

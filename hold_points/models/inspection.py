@@ -74,6 +74,7 @@ class Check(models.Model):
         PHOTO = "photo", _("photograph")
         TAPE = "photo with tape", _("photograph with the tape in it")
         DOCUMENT = "document", _("document")
+        STATEMENT = "statement", _("the trade's own statement")
 
     inspection = models.ForeignKey(Inspection, on_delete=models.CASCADE, related_name="checks")
     key = models.SlugField(_("key"), max_length=80)

@@ -204,6 +204,9 @@ CREATE TRIGGER guard_recordentry BEFORE DELETE OR UPDATE ON hold_points_recorden
 -- guard: trigger guard_outcome on hold_points_outcome
 CREATE TRIGGER guard_outcome BEFORE DELETE OR UPDATE ON hold_points_outcome FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
 
+-- guard: trigger guard_statement on hold_points_statement
+CREATE TRIGGER guard_statement BEFORE DELETE OR UPDATE ON hold_points_statement FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
+
 -- guard: trigger guard_release on hold_points_release
 CREATE TRIGGER guard_release BEFORE DELETE OR UPDATE ON hold_points_release FOR EACH ROW EXECUTE FUNCTION guard_only_added_to();
 

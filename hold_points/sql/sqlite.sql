@@ -236,6 +236,25 @@ BEGIN
   SELECT RAISE(ABORT, 'guard refuses: outcomes: rows are only added');
 END;
 
+-- guard: trigger guard_statement_replace on hold_points_statement
+CREATE TRIGGER guard_statement_replace BEFORE INSERT ON hold_points_statement
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: statements: rows are only added')
+  WHERE EXISTS (SELECT 1 FROM hold_points_statement WHERE id = NEW.id);
+END;
+
+-- guard: trigger guard_statement_update on hold_points_statement
+CREATE TRIGGER guard_statement_update BEFORE UPDATE ON hold_points_statement
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: statements: rows are only added');
+END;
+
+-- guard: trigger guard_statement_delete on hold_points_statement
+CREATE TRIGGER guard_statement_delete BEFORE DELETE ON hold_points_statement
+BEGIN
+  SELECT RAISE(ABORT, 'guard refuses: statements: rows are only added');
+END;
+
 -- guard: trigger guard_release_replace on hold_points_release
 CREATE TRIGGER guard_release_replace BEFORE INSERT ON hold_points_release
 BEGIN

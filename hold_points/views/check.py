@@ -27,6 +27,7 @@ from hold_points.readiness import State
 from hold_points.rework import find_crew, find_put_right_until, say_limit
 from hold_points.sampling import draw_spots
 from hold_points.signing import is_own_work
+from hold_points.stating import find_statements
 from hold_points.views.finding import (
     SEERS,
     device_of,
@@ -233,6 +234,8 @@ def _page(
         "closes": not context["may_walk"] and _is_second_person(request, found, state.hands),
         "own_work": context["own_crew"] is not None and is_own_work(person_of(request), found),
         "history": history,
+        "stating": found.evidence == Check.Evidence.STATEMENT,
+        "statements": find_statements(rows, found),
         "after": _address_after(found, here) if state.latest is not None and state.passes else "",
         "seen": _seen(request, history, otherwise),
         "otherwise": otherwise,

@@ -210,6 +210,8 @@ EVERYWHERE: dict[str, Attack] = {
     "break a seal": ("DELETE FROM hold_points_seal",),
     "rewrite an outcome": ("UPDATE hold_points_outcome SET kind = 'met'",),
     "forget an outcome": ("DELETE FROM hold_points_outcome",),
+    "rewrite a statement": ("UPDATE hold_points_statement SET licence = 'x'",),
+    "forget a statement": ("DELETE FROM hold_points_statement",),
     "sign in another name": ("UPDATE hold_points_release SET name = 'Somebody'",),
     "forget a release": ("DELETE FROM hold_points_release",),
     "put a concession off": ("UPDATE hold_points_concession SET follow_up_on = '2036-01-01'",),
@@ -226,6 +228,7 @@ TABLES = (
     *(f"hold_points_{one}" for one in ("inspection", "check", "evidence", "nonconformity", "recordentry")),
     *(f"hold_points_{one}" for one in ("outcome", "release", "concession", "reopening", "seal")),
     "hold_points_reopening_places",
+    "hold_points_statement",
     "people_crewmember",
 )
 

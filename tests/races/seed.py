@@ -36,6 +36,7 @@ def seed() -> Ids:
         Release,
         Reopening,
         Seal,
+        Statement,
     )
     from tests.sequence.builders import START, book, make_builder, record_release, sign_release, small_house
 
@@ -54,6 +55,14 @@ def seed() -> Ids:
     write_change(a.house, "note", "", "a line of the diary", {})
     inspection = Inspection.objects.get(point=a.hold.point)
     check = Check.objects.create(inspection=inspection, key="pockets", text="Pockets filled", kind="counted")
+    Statement.objects.create(
+        check_stated=check,
+        runs=[{"run": "all", "contact": "clear", "rcd": "yes"}],
+        name="Pat",
+        licence="E 1",
+        crew=booked["a_linings"].crew,
+        received_at=clock.now(),
+    )
     outcome = Outcome.objects.create(
         id=uuid.uuid4(),
         check_judged=check,

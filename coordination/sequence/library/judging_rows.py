@@ -155,10 +155,20 @@ def read_check(row: Row) -> Check:
     for one in check.evidence:
         if one not in EVIDENCE:
             raise row.refuse(f"evidence '{one}' is unknown", "choose from " + ", ".join(EVIDENCE))
+    if "statement" in check.evidence and (check.kind, bool(check.detail), check.once) != (
+        "document",
+        True,
+        True,
+    ):
+        raise row.refuse(
+            "a statement is asked once, as a document, of whoever installs a detail",
+            "give kind 'document', a detail and 'once = true', or take evidence 'statement' away",
+        )
     return check
 
 
-EVIDENCE = ("photo", "photo with tape", "document")
+EVIDENCE = ("photo", "photo with tape", "document", "statement")
+"""'statement': the trade states it on its own page; it is recorded, and nobody judges it."""
 
 
 def _read_sampling(row: Row) -> Sampling:
