@@ -7,7 +7,9 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from coordination.fabric import FabricError
 from coordination.people.refusals import BadInput
+from coordination.sequence.library.misses import cost_of
 from coordination.sequence.library.reading import build_sequence
 from coordination.sequence.library.references import BREAKING, find_unknown_names
 from coordination.sequence.misses_told import MissTold, tell_miss
@@ -19,7 +21,8 @@ def reckon_miss(tables: Mapping[str, Any], detail: str, file: str) -> MissTold |
     """The miss of one detail in words; None where its row reckons none, or its numbers give none.
 
     Raises:
-        BadInput: the rows cannot be read, this one names what is not there, or the defaults fit no house.
+        BadInput: the rows cannot be read, this one names what is not there or gives what cannot be, or the
+            defaults fit no house.
     """
     try:
         entry = build_sequence(tables, file, "")
@@ -34,4 +37,10 @@ def reckon_miss(tables: Mapping[str, Any], detail: str, file: str) -> MissTold |
         key, words = next(iter(error.errors.items()))
         raise BadInput(_("feature '%(key)s'") % {"key": key}, words) from error
     found = next((one for one in entry.details if one.id == detail), None)
-    return tell_miss(miss_of(found, features)) if found is not None else None
+    if found is None:
+        return None
+    try:
+        cost_of(found, features)
+    except (FabricError, FeatureErrors) as error:
+        raise BadInput(row, str(error)) from error
+    return tell_miss(miss_of(found, features))

@@ -34,10 +34,11 @@ from coordination.sequence.library.linting import lint, lint_entry
 from coordination.sequence.library.misses import miss_of
 from coordination.sequence.library.network import early_dates
 from coordination.sequence.library.places import PlaceLike, places_for
-from coordination.sequence.library.possible import BELOW_ZERO, find_impossible_limits
+from coordination.sequence.library.possible import find_impossible_limits
 from coordination.sequence.library.reading import flatten, read_sequence
 from coordination.sequence.library.refusals import FeatureErrors, Finding, SequenceError
 from coordination.sequence.library.resolving import resolve
+from coordination.sequence.library.rows import BELOW_ZERO
 from coordination.sequence.library.visits import holds_before
 
 __all__ = [

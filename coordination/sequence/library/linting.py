@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from itertools import combinations
 
+from coordination.sequence.library.drawable import find_failing_drawings
 from coordination.sequence.library.entry import (
     WITHOUT_SUCCESSOR,
     Activity,
@@ -68,7 +69,8 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
     for chosen in choices:
         row = "options " + " and ".join(chosen) if chosen else "defaults"
         try:
-            found = lint(resolve(sequence, {}, chosen))
+            usual = resolve(sequence, {}, chosen)
+            found = lint(usual) + find_failing_drawings(usual.details, usual.features, sequence.file)
         except SequenceError as error:
             found = [Finding("refused", "options", error.entry, error.message, error.remedy, sequence.file)]
         except FeatureErrors as error:

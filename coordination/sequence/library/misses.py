@@ -43,16 +43,24 @@ def miss_of(detail: Detail, features: Mapping[str, Value]) -> dict[str, Any]:
     without a set-back has no perimeter strip that could be left bare. What is wrong with a feature is said
     by the limits and drawings that rest on it; the price of a miss stops nothing.
     """
-    if detail.miss is None:
-        return {}
     try:
-        own = inputs_for(detail.miss.inputs, with_own(detail.numbers, features))
-        miss = cost_miss(detail.miss.kind, **{**_circumstances_of(features), **own})
+        miss = cost_of(detail, features)
     except (FabricError, FeatureErrors):
         return {}
-    if miss.rank is Rank.HEAT and miss.loss <= 0:
+    if miss is None or (miss.rank is Rank.HEAT and miss.loss <= 0):
         return {}
     return _plain(miss)
+
+
+def cost_of(detail: Detail, features: Mapping[str, Value]) -> Miss | None:
+    """The miss of a detail on a house with `features`; None where its row reckons none.
+
+    Raises FabricError or FeatureErrors naming the input or the feature from which none can be reckoned.
+    """
+    if detail.miss is None:
+        return None
+    own = inputs_for(detail.miss.inputs, with_own(detail.numbers, features))
+    return cost_miss(detail.miss.kind, **{**_circumstances_of(features), **own})
 
 
 def _plain(miss: Miss) -> dict[str, Any]:

@@ -10,19 +10,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from coordination.sequence.conditions import Value
+from coordination.sequence.library.drawable import find_impossible_constants
 from coordination.sequence.library.entry import Check, Detail, Feature, LimitRule, Source, StandardSequence
 from coordination.sequence.library.limits import holds_for, number_for
 from coordination.sequence.library.refusals import FeatureErrors, Finding
-from coordination.sequence.library.rows import SIZES
+from coordination.sequence.library.rows import BELOW_ZERO, SIZES
 
 IMPOSSIBLE = "impossible limit"
 WITHOUT_SOURCE = "limit without source"
-BELOW_ZERO = ("°C", "°F", "K", "°", "Pa")
-"""Units of what can lie below 0, for a limit and for what is read; a length, an area or a share cannot."""
 
 
 def find_impossible_limits(entry: StandardSequence) -> list[Finding]:
-    """A refusal for each limit or feature that nothing can meet, and for each number without a source."""
+    """A refusal for each limit, feature or number that nothing can meet, and for each without a source."""
     findings = []
     for check in entry.checks:
         if check.limit is not None:
@@ -37,7 +36,7 @@ def find_impossible_limits(entry: StandardSequence) -> list[Finding]:
             findings.append(
                 Finding("refused", IMPOSSIBLE, f"feature '{feature.key}'", message, remedy, entry.file)
             )
-    return findings
+    return findings + find_impossible_constants(entry)
 
 
 def _judge_limit(limit: LimitRule) -> Iterator[tuple[str, str, str]]:

@@ -32,6 +32,8 @@ SECTION = 40
 SHORT_KEY = 20
 SIZES = ("mm", "cm", "m", "m²", "mm²", "m³", "L", "kg", "%")
 """Units of what cannot be less than 0, said or not."""
+BELOW_ZERO = ("°C", "°F", "K", "°", "Pa")
+"""Units of what can lie below 0, for a limit and for what is read; a length, an area or a share cannot."""
 POINT_KINDS = ("", "hold", "hold from photographs", "witness", "photo", "review", "survey")
 ROW_KINDS = ("feature", "activity", "gap", "detail", "check")
 
