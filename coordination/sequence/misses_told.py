@@ -79,10 +79,13 @@ def _say_surface(stored: Mapping[str, Any], words: str) -> str:
     if stored["mould"]:
         if climate:
             return (
-                _("%(words)s; at %(outside)s °C outside and %(humidity)s %% humidity mould can grow there")
+                _(
+                    "%(words)s; the surface cools to %(degrees)s °C at %(outside)s °C outside: with "
+                    "%(humidity)s %% humidity mould can grow there"
+                )
                 % facts
             )
-        return _("%(words)s; mould can grow there") % facts
+        return _("%(words)s; the surface cools to %(degrees)s °C: mould can grow there") % facts
     if climate:
         words = _("%(words)s; the surface cools to %(degrees)s °C at %(outside)s °C outside") % facts
     else:

@@ -193,7 +193,8 @@ def test_waste_in_the_floor_zone_stands_in_its_bay_clear_of_batt_and_joists(numb
 
 @over(depth=(75, 240, 300), wall=(70, 90, 140), out=(0, 300))
 def test_rim_is_closed_by_a_batt_of_the_full_depth_out_to_the_cantilever_s_end(numbers):
-    root = parse(draw("rim", **numbers))
+    """With a stock that fills the depth; what another leaves is told in words."""
+    root = parse(draw("rim", **numbers, stock=f"{numbers['depth']}:3"))
     batt = boxes(root, "now")[0]
     rim = next(box for box in boxes(root, "ink") if box[2] == pytest.approx(batt[0], abs=0.2))
     scale = (rim[2] - rim[0]) / 45

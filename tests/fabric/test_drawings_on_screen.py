@@ -56,7 +56,20 @@ GRID: dict[str, dict[str, tuple[float | str, ...]]] = {
     },
     "pockets": {"depth": (90, 70, 120, 140), "stud": (45, 35), "inner": (70, 90), "frame": FRAMES},
     "void_cap": {"width": (300, 100, 600, 900), "batt": (290, 90, 175), "frame": FRAMES},
-    "bulkhead": {"width": (400, 200, 600), "drop": (300, 150, 600), "batt": (290, 175), "frame": FRAMES},
+    "bulkhead": {
+        "width": (400, 200, 600),
+        "drop": (300, 150, 600),
+        "batt": (290, 90, 175),
+        "face": (90, 140),
+        "frame": FRAMES,
+    },
+    "inner_bay": {
+        "far": ("room", "either"),
+        "centres": (600, 300, 450),
+        "depth": (90, 70, 140),
+        "pipe": (20, 12, 46),
+        "frame": FRAMES,
+    },
     "truss_pipes": {
         "pitch": (22.5, 3, 5, 12, 15, 30, 45, 60),
         "batt": (290, 175),
@@ -86,6 +99,7 @@ GRID: dict[str, dict[str, tuple[float | str, ...]]] = {
     "exhaust_duct": {"pitch": (22.5, 5, 35, 45), "batt": (290, 90), "duct": (125, 100, 250)},
     "plate_hole": {"hole": (25, 20, 40, 60), "pipe": (16, 10, 50), "depth": (90, 70, 140), "frame": FRAMES},
     "slab_edge": {
+        "insulated": ("unknown", "yes", "no"),
         "insulation": (30, 50),
         "beam": (400, 300, 600),
         "slab": (100, 150),

@@ -135,6 +135,9 @@ def test_one_side_of_a_strip_costs_its_part_of_the_whole():
     assert whole.share is not None
     assert side.share is not None
     assert whole.share > side.share
+    # The other side's 16 m² keep R2.5; by hand, added R of 32 m² at R2.5 and 160 at R6, 16 of them bare.
+    drawn, left = ((192 / (16 / (first + 0.36) + 16 / 2.86 + 160 / 6.36) - 0.36) for first in (2.5, 0))
+    assert side.share == pytest.approx(1 - left / drawn)
 
 
 def test_a_strip_by_its_area_agrees_with_one_by_length_and_width():
@@ -223,6 +226,7 @@ def test_between_steel_nothing_is_called_free_of_mould():
         ("open_void", {"area": 0, "wall": 4, "r": 6}, "area"),
         ("bare_strip", {**EXAMPLES["bare_strip"], "set_back": 0}, "set_back"),
         ("bare_strip", {**EXAMPLES["bare_strip"], "sides": 0}, "sides"),
+        ("bare_strip", {**EXAMPLES["bare_strip"], "sides": 0.5}, "sides"),
         ("bare_lintel", {"lintel": 90, "r": 2.5}, "lintel"),
         ("empty_pocket", {"frame": "steel"}, "frame"),
         ("empty_bay", {"clear": 405, "r": 2.5, "frame": "bamboo"}, "frame"),

@@ -9,6 +9,7 @@ import pytest
 from django.conf import settings
 
 from coordination.fabric.drawings import DRAWINGS, draw
+from coordination.sequence.library.misses import miss_of
 from coordination.sequence.standard import (
     FeatureErrors,
     drawing_for,
@@ -144,3 +145,33 @@ def test_pipe_in_a_wall_is_told_judged_and_drawn_with_the_same_batt_behind_it(na
             assert "thicker" not in words
     for key in ("d11", "d21"):
         assert f"{behind} mm, whole behind the pipe" in drawn(house, key)
+
+
+WHOLE = ("brick_veneer_90", "steel_frame", "timber_light_clad_90", "two_storey_brick_veneer_90")
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_internal_wall_is_drawn_between_two_rooms_and_never_as_an_outside_one(name):
+    house = resolved(name, {}, "bath-before-linings")
+    inside, bath = drawn(house, "d19"), drawn(house, "d28")
+    assert "plasterboard on both sides" in inside
+    assert not marks(inside, "wrap")
+    assert "outside" not in inside
+    assert "where this is an outside wall" in bath, "the wall behind a bath may be either"
+
+
+def test_edge_of_the_slab_and_the_floor_s_batts_are_those_of_this_house():
+    assert "No insulation at the edge" in drawn(resolved("brick_veneer_90"), "d01")
+    given = resolved("brick_veneer_90", {"slab_edge_insulation": True, "slab_edge_r": 1.5})
+    assert "R1.5" in drawn(given, "d01")
+    house = resolved("two_storey_brick_veneer_90", {"floor_zone_depth": 300, "batt_stock": "145:3.5,90:2.5"})
+    assert "290 mm of batts" in drawn(house, "d33")
+    assert "290 mm of batts" in drawn(house, "d36")
+
+
+def test_miss_of_a_pipe_counts_the_pipe_with_its_lagging():
+    """20 mm and twice 13 mm of lagging, as the words of d21 say."""
+    house = resolved("brick_veneer_90", {"pipes_in_external_walls": True})
+    pipe = next(one for one in house.details if one.id == "d21")
+    told = miss_of(pipe, house.features)["inputs"]
+    assert ["diameter of the pipe or cable", "mm", 46] in told

@@ -33,7 +33,10 @@ def test_the_page_says_what_a_miss_costs_and_how_that_is_reckoned(
     assert "W/K" not in text_of(phone.get(link))
     keep(site, "d-caps")
     words = text_of(phone.get(link))
-    assert "Each void left open loses 14 W/K: 100 % of the R there; mould can grow there." in words
+    assert (
+        "Each void left open loses 14 W/K: 100 % of the R there; the surface cools to 9 °C: mould can grow "
+        "there." in words
+    )
     assert "area of the void, seen from above: 0.5 m²" in words
     assert "worst case: air of the roof space fills the void freely" in words
 

@@ -9,13 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from coordination.fabric.drawings.air_seal import BULKHEAD, VOID_CAP, WINDOW_SEAL
+from coordination.fabric.drawings.air_seal import VOID_CAP, WINDOW_SEAL
+from coordination.fabric.drawings.bulkheads import BULKHEAD
 from coordination.fabric.drawings.drawing import Drawing
 from coordination.fabric.drawings.eave import EAVE
 from coordination.fabric.drawings.faces import LINTEL, PIECES, SWITCHBOARD, WRAP_LAPS
 from coordination.fabric.drawings.floor_services import FLOOR_DUCT, FLOOR_PIPES, RIM
 from coordination.fabric.drawings.floors import FLOOR_ZONE, PLATFORM
 from coordination.fabric.drawings.garage import GARAGE_WALL, SEAL_LINE
+from coordination.fabric.drawings.inside_walls import INNER_BAY
 from coordination.fabric.drawings.openings import EXHAUST_DUCT, PLATE_HOLE, RIDGE, SLAB_EDGE
 from coordination.fabric.drawings.outside_walls import ABUTMENT, CAVITY
 from coordination.fabric.drawings.pockets import POCKETS
@@ -37,6 +39,7 @@ DRAWINGS: Mapping[str, Drawing] = MappingProxyType(
             FLOOR_PIPES,
             FLOOR_DUCT,
             STUD_BAY,
+            INNER_BAY,
             PIPE_SPLIT,
             POCKETS,
             VOID_CAP,

@@ -1,4 +1,4 @@
-"""Where air would get through: void caps, bulkheads, window perimeters."""
+"""Where air would get through: void caps, window perimeters."""
 
 from __future__ import annotations
 
@@ -67,74 +67,6 @@ VOID_CAP = Drawing(
         "seal": "Sealed all round",
     },
     paint=_paint_void_cap,
-)
-
-
-def _paint_bulkhead(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
-    width, drop, batt = n["width"], require_positive("drop", n["drop"]), require_positive("batt", n["batt"])
-    wall, side = 90.0, 520.0
-    scale = min(
-        (WIDTH - 2 * MARGIN - 34) / (wall + require_positive("width", width) + side),
-        230 / (batt + drop + 150),
-    )
-    x0 = MARGIN
-    inner = x0 + wall * scale
-    face = inner + width * scale
-    right = face + side * scale
-    ground = 42 + batt * scale
-    base = ground + drop * scale
-    foot = base + 62
-    sheet.words(MARGIN, 18, words["above"], kind="soft")
-    # A track is open below: the wall's batt runs up into it.
-    head = ground - (45 * scale - WEB if is_steel(n) else 0)
-    sheet.batt(x0, head, wall * scale, foot - head, upright=True)
-    paint_plate(sheet, is_steel(n), x0, ground - 45 * scale, wall * scale, 45 * scale, "down")
-    # The lining runs on behind and above the bulkhead: it is framed below a finished ceiling.
-    sheet.board(inner, ground, right - inner, 5)
-    sheet.board(inner, ground + 5, 5, foot - ground - 5)
-    sheet.batt(x0 + wall * scale, ground - batt * scale, right - inner, batt * scale)
-    rail = max(8.0, 45 * scale)
-    for x, y in ((face - rail, ground + 5), (face - rail, base - rail - 5), (inner + 5, base - rail - 5)):
-        paint_plate(sheet, is_steel(n), x, y, rail, rail, "right" if x < face - rail else "left")
-    sheet.board(inner + 5, base - 5, face - inner - 5, 5)
-    sheet.board(face, ground + 5, 5, drop * scale - 5)
-    for x, y in ((inner + 5, ground + 5), (face, ground + 5)):
-        sheet.ring(x, y, 3, "now ink", 1, tint=0.9)
-    sheet.across(inner, face, base + 14, words["width"], below=True, upto=base + 4)
-    sheet.upright(face + 22, ground, base, words["drop"])
-    sheet.upright(right + 8, ground - batt * scale, ground, words["batt"])
-    sheet.number(1, right - 26, ground + 44, (right - 50, ground + 2.5))
-    sheet.number(2, (inner + face) / 2, (ground + base) / 2)
-    sheet.number(3, inner + 34, foot - 12, (x0 + wall * scale / 2, foot - 30))
-    sheet.floor = foot + 4
-    sheet.note(1, words["ceiling"])
-    sheet.note(2, words["inside"])
-    sheet.note(3, words["wall"])
-
-
-BULKHEAD = Drawing(
-    name="bulkhead",
-    inputs=(
-        Input("width", "mm", "width of the bulkhead", 400),
-        Input("drop", "mm", "height of the bulkhead", 300),
-        BATT,
-        FRAME,
-    ),
-    labels={
-        "title": "Bulkhead in section, to scale",
-        "says": "The lining of ceiling and wall runs on behind the bulkhead, so that the batts stay on one "
-        "plane.",
-        "says_steel": "The lining of ceiling and wall runs on behind a bulkhead framed of steel, so that the "
-        "batts stay on one plane.",
-        "above": "roof space",
-        "width": "{width}",
-        "drop": "{drop}",
-        "batt": "{batt}",
-        "ceiling": "Ceiling lining runs on above the bulkhead and is sealed: the {batt} mm batt lies on it",
-        "inside": "Bulkhead framed below it: inside the warm side",
-        "wall": "Wall batt full depth behind it, before it is framed",
-    },
-    paint=_paint_bulkhead,
 )
 
 

@@ -38,7 +38,11 @@ def _paint_rim(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.board(rim, top, end - rim, 22 * scale)
     sheet.line((rim - 3, 30), (rim - 3, ground + 4), "wrap ink", 2, "7 3")
     # Cut between two joists: the batt is one piece from the rim inwards.
-    sheet.batt(rim + thick, under, end - rim - thick, depth * scale, kind="now batt")
+    full = _fill_above(depth, n["stock"])
+    if full is not None:
+        words.know(total=full.total, air=full.air)
+    filled = depth if full is None else min(depth, full.total)
+    sheet.batt(rim + thick, under, end - rim - thick, filled * scale, kind="now batt")
     sheet.timber(rim, under, thick, depth * scale)
     for y in (under, ground):
         sheet.ring(rim + thick, y, 3, "now ink", 1, tint=0.9)
@@ -59,7 +63,8 @@ def _paint_rim(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     sheet.words(WIDTH - MARGIN, foot, words["cold"], "end", kind="soft")
     sheet.floor = foot + 8
     sheet.note(1, words["rim"])
-    sheet.note(2, words["batt"] if out else words["batt_flush"])
+    flush = "" if out else "_flush"
+    sheet.note(2, words[f"{'part' if full is not None and full.air else 'batt'}{flush}"])
     sheet.note(3, words["held"])
 
 
@@ -69,11 +74,12 @@ RIM = Drawing(
         DEPTH,
         Input("wall", "mm", "depth of the wall's stud", 90),
         Input("out", "mm", "how far the floor stands out beyond the wall below, 0 for not at all", 300),
+        STOCK_INPUT,
     ),
     labels={
         "title": "Rim and cantilever of the upper floor in section, to scale",
-        "says": "The end of the floor at its rim joist, standing out over the wall below: the batt fills the "
-        "zone to its full depth, from the rim inwards.",
+        "says": "The end of the floor at its rim joist, standing out over the wall below: batts "
+        "lie against the floor, from the rim inwards.",
         "warm": "room above, warm",
         "cold": "garage",
         "depth": "{depth}",
@@ -82,6 +88,10 @@ RIM = Drawing(
         "batt": "Batts to the full {depth} mm between the joists, hard against the rim and over what stands "
         "out beyond the wall",
         "batt_flush": "Batts to the full {depth} mm between the joists, hard against the rim",
+        "part": "{total} mm of batts between the joists, against the floor and hard against the rim, over "
+        "what stands out beyond the wall; {air} mm of air stay below",
+        "part_flush": "{total} mm of batts between the joists, against the floor and hard against the rim; "
+        "{air} mm of air stay below",
         "held": "Held up by straps or netting before the lining; rim first, then the field",
     },
     paint=_paint_rim,
@@ -158,6 +168,7 @@ def _paint_duct_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     scale = zone.scale
     full, rest = _fill_above(depth, n["stock"]), _fill_above(above, n["stock"]) if above else None
     if full is not None:
+        words.know(filled=full.total)
         paint_fill(sheet, zone, 0, full, scale)
     # Where nothing is said of the room above it, the duct takes a part of the depth.
     high = depth - above if above else 0.6 * depth
@@ -179,7 +190,7 @@ def _paint_duct_zone(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         )
     sheet.floor = zone.ground + 36
     sheet.note(1, words["duct"])
-    sheet.note(2, words["full"])
+    sheet.note(2, words["full" if full is None or not full.air else "most"])
     if above:
         pair = rest is not None and rest.second > 0
         sheet.note(3, words["none"] if rest is None else words["pair" if pair else "one"])
@@ -194,7 +205,7 @@ FLOOR_DUCT = Drawing(
     ),
     labels={
         "title": "Duct in the floor zone in section, to scale",
-        "says": "Joists cut across: one bay filled to its depth, in the next a duct below and the batts that "
+        "says": "Joists cut across: one bay with batts alone, in the next a duct below and the batts that "
         "go in between it and the floor.",
         "warm": "room above, warm",
         "depth": "{depth}",
@@ -202,6 +213,7 @@ FLOOR_DUCT = Drawing(
         "duct": "Duct sealed at every joint, supported, carried on to the outside; sides and underside "
         "wrapped as its maker says",
         "full": "Bays without a duct filled to their {depth} mm",
+        "most": "Bays without a duct: {filled} mm of batts against the floor, of their {depth} mm",
         "pair": "{first} mm and {second} mm batt in the {above} mm above the duct, R{r} by the labels; note "
         "the bay on the plan",
         "one": "{first} mm batt in the {above} mm above the duct, R{r} by the label; note the bay on the "

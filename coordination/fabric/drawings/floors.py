@@ -69,7 +69,8 @@ PLATFORM = Drawing(
         "clear": "{clear}",
         "rise": "{rise}",
         "packers": "Packers {rise} mm on the {joist} mm chord: {clear} mm clear under the deck",
-        "batts": "Ceiling batt {batt} mm, full thickness, in before the deck",
+        "batts": "Ceiling batt {batt} mm, full thickness, put in from below under the finished deck, before "
+        "the lining",
         "load": "Tank or unit only where the truss design carries it",
     },
     paint=_paint_platform,

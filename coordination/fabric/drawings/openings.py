@@ -12,6 +12,7 @@ from coordination.fabric.drawings.members import FRAME, WEB, is_steel
 from coordination.fabric.drawings.sheet import MARGIN, WIDTH, Sheet
 from coordination.fabric.inputs import (
     FabricError,
+    read_choice,
     require_not_negative,
     require_pitch,
     require_positive,
@@ -217,10 +218,17 @@ PLATE_HOLE = Drawing(
 )
 
 
+def _read_insulated(name: str, value: object) -> str:
+    """A flag of the house as yes or no; 'unknown' where a house was set out without saying it."""
+    said = ("yes" if value else "no") if isinstance(value, bool) else value
+    return read_choice(name, said, ("yes", "no", "unknown"))
+
+
 def _paint_slab_edge(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
     beam, slab, foam, free = (n[k] for k in ("beam", "slab", "insulation", "visible"))
     require_not_negative("visible", free)
     require_positive("insulation", foam)
+    bare = n["insulated"] == "no"
     if not 0 < slab < beam:
         raise FabricError(
             "slab", f"{show(slab)} mm is not thinner than the edge beam of {show(beam)} mm; check both"
@@ -247,17 +255,22 @@ def _paint_slab_edge(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
         "7 3",
     )
     ground = top + free * scale
-    sheet.batt(x0 - 5 - foam * scale, ground, foam * scale, base - ground, upright=True, kind="now batt")
-    sheet.line((MARGIN, ground), (x0 - 5 - foam * scale, ground), "soft", 2)
+    edge = x0 - 5 - (0 if bare else foam * scale)
+    if not bare:
+        sheet.batt(edge, ground, foam * scale, base - ground, upright=True, kind="now batt")
+    sheet.line((MARGIN, ground), (edge, ground), "soft", 2)
     for i in range(5):
         x = MARGIN + 8 + i * 13
-        if x < x0 - 12 - foam * scale:
+        if x < edge - 7:
             sheet.line((x, ground + 2), (x - 6, ground + 9), "soft", 1)
     if free:
         sheet.upright(x0 - 44, top, ground, words["visible"], left=True)
         sheet.line((x0 - 50, top), (x0 - 4, top), "soft", 0.7)
     sheet.upright(right + 10, top, under, words["slab"])
-    sheet.number(1, x0 - 60, base + 14, (x0 - 5 - foam * scale / 2, base - 16))
+    if bare:
+        sheet.number(1, x0 - 60, base + 14, (x0 - 1, base - 16))
+    else:
+        sheet.number(1, x0 - 60, base + 14, (x0 - 5 - foam * scale / 2, base - 16))
     sheet.number(2, min(rib + 70, WIDTH - MARGIN - 12), base + 6, (rib + 4, base - 6))
     if free:
         sheet.number(3, x0 + 40, 20, (x0, top + free * scale / 2))
@@ -271,7 +284,9 @@ def _paint_slab_edge(sheet: Sheet, words: Words, n: Mapping[str, Any]) -> None:
 SLAB_EDGE = Drawing(
     name="slab_edge",
     inputs=(
-        Input("insulation", "mm", "thickness of the edge insulation", 30),
+        Input("insulated", "", "whether the edge is insulated", "unknown", read=_read_insulated),
+        Input("r", "m²K/W", "R of the edge insulation, where it is known", 1),
+        Input("insulation", "mm", "thickness of the edge insulation on paper", 30),
         Input("beam", "mm", "depth of the edge beam", 400),
         Input("slab", "mm", "thickness of the slab", 100),
         Input(
@@ -285,11 +300,17 @@ SLAB_EDGE = Drawing(
         "title": "Edge of the slab in section, to scale",
         "says": "The edge beam with the membrane under and beside it, insulation outside, a strip of "
         "concrete in sight.",
+        "says_no": "The edge beam with the membrane under and beside it, no insulation outside, a strip of "
+        "concrete in sight.",
         "visible": "{visible}",
         "slab": "{slab}",
-        "foam": "Edge insulation {insulation} mm where specified, without a gap, fixed before the pour",
+        "foam": "Edge insulation where specified, without a gap, fixed before the pour",
+        "foam_yes": "Edge insulation of R{r}, without a gap, fixed before the pour; its thickness is as the "
+        "label says",
+        "foam_no": "No insulation at the edge of this house",
         "membrane": "Membrane whole, lapped and taped, pipes collared",
         "inspect": "{visible} mm of the edge in sight: the termite inspection wins over the insulation",
+        "inspect_no": "{visible} mm of the edge in sight for the termite inspection",
     },
     paint=_paint_slab_edge,
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coordination.fabric import compression, eaves, gaps, layers
-from coordination.fabric.inputs import require_fraction, require_positive, show
+from coordination.fabric.inputs import FabricError, require_fraction, require_positive, show
 from coordination.fabric.misses.kinds import AREA, BASE, Loss, R, offer
 from coordination.fabric.registry import Input
 
@@ -28,9 +28,8 @@ def _bare_perimeter(
     length: float, width: float, set_back: float, r: float, strip_r: float, base: float
 ) -> Loss:
     area, share = eaves.perimeter_strip(length, width, set_back)
-    return _bare_strip_of(
-        area, share, r, strip_r, base, "hipped roof, same set-back on all sides, counted from the wall line"
-    )
+    shape = "hipped roof, same set-back on all sides, counted from the wall line"
+    return _bare_strip_of(area, share, share, r, strip_r, base, shape)
 
 
 @offer(
@@ -51,16 +50,20 @@ def _bare_strip(
     require_positive("area", area)
     require_positive("ceiling", ceiling)
     require_positive("set_back", set_back)
-    one = area / require_positive("sides", sides)
-    return _bare_strip_of(
-        one, one / (area + ceiling), r, strip_r, base, "the strip is shared evenly by the sides of the roof"
-    )
+    if require_positive("sides", sides) < 1:
+        raise FabricError("sides", f"{show(sides)} is no number of sides; give 1 or more")
+    strip = area / (area + ceiling)
+    shape = "the strip is shared evenly by the sides of the roof; the other sides keep their batts"
+    return _bare_strip_of(area / sides, strip / sides, strip, r, strip_r, base, shape)
 
 
-def _bare_strip_of(area: float, share: float, r: float, strip_r: float, base: float, shape: str) -> Loss:
-    """A strip of `area`, which is `share` of the ceiling, bare instead of covered with `strip_r`."""
-    as_drawn = gaps.parallel_r([(share, strip_r + base), (1 - share, r + base)]) - base
-    as_left = gaps.added_r(r, base, share)
+def _bare_strip_of(
+    area: float, bare: float, strip: float, r: float, strip_r: float, base: float, shape: str
+) -> Loss:
+    """A strip of `area` bare: the share `bare` of the ceiling, whose share `strip` is to have `strip_r`."""
+    as_drawn = gaps.parallel_r([(strip, strip_r + base), (1 - strip, r + base)]) - base
+    kept = max(0.0, strip - bare)
+    as_left = gaps.parallel_r([(bare, base), (kept, strip_r + base), (1 - strip, r + base)]) - base
     return Loss(
         watts=area * (1 / base - 1 / (strip_r + base)),
         share=1 - as_left / as_drawn,
