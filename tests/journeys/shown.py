@@ -350,6 +350,7 @@ SCREENS = (
     Screen("walks, none yet", "newcomer", _to(lambda _shown: "/walks/")),
     Screen("walk", "supervisor", _walk("?room=0", "lot-7", "H4")),
     Screen("check", "supervisor", _check),
+    Screen("kept on this tablet", "supervisor", _to(lambda _shown: "/walks/kept/")),
     Screen("photographs", "supervisor", _walk("photographs/", "tern-11", "H3")),
     Screen("release, not yet", "supervisor", _walk("release/", "lot-7", "H4")),
     Screen("release", "supervisor", _walk("release/", "lot-8", "H5")),

@@ -1,4 +1,4 @@
-"""The long runs: ``python -m tests.races.long sql|http|model|kill|tampers|photographs|all``, with figures.
+"""The long runs: ``python -m tests.races.long NAME``, NAME a key of RUNS or ``all``, with figures.
 
 They are the suite's own tests with larger numbers, set by environment variables.
 """
@@ -20,6 +20,10 @@ RUNS: dict[str, tuple[dict[str, str], tuple[str, ...]]] = {
     "model": (
         {"BEFORE_THE_BOARD_MODEL_RUNS": "500", "BEFORE_THE_BOARD_MODEL_STEPS": "100"},
         (*PYTEST, "tests/races/test_model.py"),
+    ),
+    "tablets": (
+        {"BEFORE_THE_BOARD_TABLET_RUNS": "1000"},
+        (*PYTEST, "tests/hold_points/test_kept_by_chance.py"),
     ),
     "kill": ({"BEFORE_THE_BOARD_KILLS": "30"}, (*PYTEST, "tests/crashes/test_kills.py")),
     "tampers": ({}, ("-m", "tests.races.tampering", "--tampers", "10000", "--entries", "100000")),

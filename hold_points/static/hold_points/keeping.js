@@ -4,7 +4,7 @@ import { findWrong, LARGEST } from "./entered.js";
 import { keep, listKept, newId } from "./kept_store.js";
 import { isCopy, offline, person, personName, say } from "./kept_words.js";
 import { askWho, sendKept } from "./sending.js";
-import { goOn, showKept } from "./showing_kept.js";
+import { goOn, sayKept, showKept } from "./showing_kept.js";
 
 const PATIENCE = 20000; // milliseconds until a form counts as not arrived
 const PATIENCE_PHOTO = 90000;
@@ -87,7 +87,7 @@ function unsentPhoto() {
   return file && !settled.has(file) ? file : null;
 }
 
-async function keepAct(act) {
+async function keepAct(act, signedOut) {
   const file = unsentPhoto();
   if (act === "photo") {
     if (file) await keepUnsentPhoto(file);
@@ -116,6 +116,12 @@ async function keepAct(act) {
   form.elements.namedItem("id").value = newId();
   form.elements.namedItem("seen").value = item.id;
   form.querySelector(".sure")?.remove();
+  if (signedOut) {
+    // With reception every other page would be the one for signing in: first say that nothing is lost.
+    await showKept("signed out");
+    sayKept(item);
+    return;
+  }
   await showKept();
   await goOn(form, item);
 }
@@ -180,7 +186,7 @@ async function judge(submitter) {
     passing = true;
     form.requestSubmit(submitter);
   } else {
-    await keepAct(act);
+    await keepAct(act, answer.kind === "signed out");
     if (before) sendKept();
   }
 }

@@ -84,6 +84,11 @@ export function sayWhatWasKept() {
   if (words) sayOnPage(words);
 }
 
+export function sayKept(item) {
+  sayOnPage(say("kept", { what: item.what, act: sayAct(item) }));
+  document.getElementById("messages").scrollIntoView();
+}
+
 // A browser's own error page must not come instead: that would be the end of the walk.
 async function canGoTo(address) {
   const copies = navigator.serviceWorker?.controller && "caches" in window;
