@@ -36,7 +36,15 @@ def test_full_ceiling_batt_is_set_back_by_the_triangle_of_the_eave(pitch, heel, 
     limit = limit_of("d24-set-back", pitch=pitch, heel_height=heel, ceiling_batt_mm=batt)
     # Oracle: the right triangle itself, (batt + airway - heel) / tan(pitch).
     assert limit.value == round((batt + 25 - heel) / math.tan(math.radians(pitch))) == set_back
-    assert (limit.compare, limit.unit, limit.sure) == ("at least", "mm", "derived")
+    # Up to 50 mm more for laying is common practice: 1500 mm would leave a metre of ceiling bare.
+    assert (limit.compare, limit.unit, limit.sure) == ("between", "mm", "derived")
+    assert limit.value_high == set_back + 50
+    assert [limit.met_by(one) for one in (set_back - 1, set_back, set_back + 50, 1500)] == [
+        False,
+        True,
+        True,
+        False,
+    ]
     assert "tan" in limit.formula
     assert limit.inputs["pitch"] == pitch
 
