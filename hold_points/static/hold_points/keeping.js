@@ -44,7 +44,7 @@ function describe(act) {
     personName,
     inspection: Number(form.dataset.inspection),
     check: Number(form.dataset.check),
-    what: form.dataset.what,
+    what: form.dataset.what.replace(/\.$/, ""),
     page: location.pathname,
     address: form.dataset.accept,
     unit: form.dataset.unit,
