@@ -78,6 +78,29 @@ def test_roof_openings_by_pitch(pitch, low, high, zone):
     }
 
 
+@pytest.mark.parametrize(("pitch", "low", "high"), [(22, 0.7 / 150, 0.3 / 150), (22.5, 0.7 / 300, 0.3 / 300)])
+def test_under_2019_exhausts_into_the_roof_space_want_openings_by_the_ceiling(pitch, low, high):
+    """NCC 2019 3.8.7, read in secondary pages: 1/150 of the ceiling up to 22°, 1/300 over it, 30 % high."""
+    given = {"pitch": pitch, "eaves": 40, "ridge": 20, "zone": 3, "area": 165, "strip": 35}
+    done = calculate("ventilation", **given, edition="2019", exhaust="roof space").result
+    assert done == {"low": pytest.approx(200e6 * low), "high": pytest.approx(200e6 * high)}
+    with pytest.raises(FabricError) as refused:
+        calculate("ventilation", **given, edition="2022", exhaust="roof space")
+    assert refused.value.input_name == "exhaust"
+    with pytest.raises(FabricError) as refused:
+        calculate("ventilation", **given | {"area": 0, "strip": 0}, edition="2019", exhaust="roof space")
+    assert refused.value.input_name == "area"
+
+
+@pytest.mark.parametrize(
+    ("zone", "edition", "asked"), [(4, "2022", False), (4, "2025", True), (3, "2025", False)]
+)
+def test_the_draft_of_2025_extends_roof_openings_to_zones_4_and_5(zone, edition, asked):
+    """ABCB consultation draft, read; its areas are not known: those of NCC 2022 10.8.3 stand."""
+    low = calculate("ventilation", pitch=22.5, eaves=40, ridge=20, zone=zone, edition=edition).result["low"]
+    assert low == (7_000 * 40 if asked else 0)
+
+
 def test_warm_zones_ask_for_no_roof_openings_and_raked_ceilings_for_more():
     assert calculate("ventilation", pitch=22.5, eaves=40, ridge=20, zone=5).result == {"low": 0, "high": 0}
     raked = calculate("ventilation", pitch=22.5, eaves=40, ridge=20, zone=7, ceiling="raked").result

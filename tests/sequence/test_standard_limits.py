@@ -133,6 +133,52 @@ def test_sarked_tiles_are_opened_like_metal():
     assert {"d04", "d05"} <= judged_on(roof_cover="tiles", sarking=True)[0]
 
 
+def test_a_permit_of_2019_is_told_where_roof_openings_come_from_and_may_end_exhausts_in_the_roof():
+    # NCC 2019 3.8.7, read in secondary pages: exhausts into the roof space want 1/300 of it over 22°,
+    # 30 % of it within 900 mm of the ridge; else the code asks for no area, and 2022's is good practice.
+    usual = limit_of("d05-area-good-practice", ncc_edition="2019")
+    assert usual.value == limit_of("d05-area").value == 7000 * 40
+    assert usual.sure == "common practice"
+    assert "asks for no area" in usual.source
+    into = {"ncc_edition": "2019", "exhaust_to": "roof space"}
+    size = {"ceiling_batt_area": 168, "perimeter_batt_area": 32}
+    assert limit_of("d05-area-exhaust", **into, **size).value == pytest.approx(200e6 / 300 * 0.7, abs=100)
+    high = limit_of("d04-width-exhaust", **into, **size)
+    assert high.value == pytest.approx(200e6 / 300 * 0.3, abs=100)
+    assert high.source.startswith("NCC 2019 3.8.7")
+    _details, points, checks = judged_on(**into, climate_zone=3, pitch=8)
+    assert {"P4", "W3"} <= points
+    assert "d12-roof-space" in checks
+    assert not checks & {"d12-outside", "d12-count", "d05-area", "h7-run-on"}
+    # Later editions carry every exhaust outside, whatever was said under the former.
+    later = judged_on(exhaust_to="roof space", ncc_edition="2022")[2]
+    assert {"d12-outside", "d12-count", "d05-area", "h7-run-on"} <= later
+
+
+@pytest.mark.parametrize(
+    ("state", "asked"),
+    [
+        # NSW EP&A (Development Certification and Fire Safety) Regulation 2021 s 61, read.
+        ("NSW", {"review-inspections-nsw", "h6-statutory"}),
+        # Queensland Electrical Safety Regulation 2013 s 88, read.
+        ("QLD", {"review-inspections-qld", "d25-fasteners"}),
+        # Victoria, Building Regulations 2018 regs 167 to 172, stages from memory.
+        ("VIC", {"review-inspections-vic"}),
+        ("TAS", set()),
+    ],
+)
+def test_a_state_asks_for_what_its_own_rules_say(state, asked):
+    own = {"h6-statutory", "d25-fasteners"}
+    checks = judged_on(state=state)[2]
+    assert {key for key in checks if key in own or key.startswith("review-inspections")} == asked
+
+
+def test_the_draft_of_2025_wants_a_drained_and_vented_cavity_in_the_cold_zones():
+    # ABCB consultation draft of NCC 2025, read; a proposal.
+    assert "review-cavity" in judged_on(ncc_edition="2025", climate_zone=7)[2]
+    assert "review-cavity" not in judged_on(ncc_edition="2022", climate_zone=7)[2]
+
+
 @pytest.mark.parametrize(
     ("zone", "edition", "asked"),
     [(3, "2022", False), (4, "2022", True), (5, "2019", False), (6, "2019", True)],

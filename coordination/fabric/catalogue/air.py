@@ -3,14 +3,34 @@
 from __future__ import annotations
 
 from coordination.fabric import loads, ventilation
+from coordination.fabric.inputs import FabricError
 from coordination.fabric.registry import Definition, Input, Result, Value, choice, whole
 from coordination.fabric.sources import find_limit
 
+OUTSIDE, ROOF_SPACE = "outside", "roof space"
+EDITION = Input(
+    "edition", "", "edition of the code: 2019, 2022 or 2025", "2022", read=choice(*ventilation.EDITIONS)
+)
 ZONE = Input("zone", "", "climate zone of the National Construction Code, 1 to 8", read=whole)
 
 
-def _ventilation(pitch: float, eaves: float, ridge: float, zone: int, ceiling: str) -> dict[str, Value]:
-    low, high = ventilation.roof_openings(pitch, eaves, ridge, zone, raked=ceiling == "raked")
+def _ventilation(
+    pitch: float,
+    eaves: float,
+    ridge: float,
+    zone: int,
+    ceiling: str,
+    edition: str,
+    exhaust: str,
+    area: float,
+    strip: float,
+) -> dict[str, Value]:
+    if exhaust == ROOF_SPACE:
+        if edition != "2019":
+            raise FabricError("exhaust", f"the code of {edition} carries every exhaust outside; give outside")
+        low, high = ventilation.openings_for_exhaust(pitch, area + strip)
+    else:
+        low, high = ventilation.roof_openings(pitch, eaves, ridge, zone, ceiling == "raked", edition)
     return {"low": low, "high": high}
 
 
@@ -58,13 +78,33 @@ AIR: tuple[Definition, ...] = (
                 "flat",
                 read=choice("flat", "raked"),
             ),
+            EDITION,
+            Input(
+                "exhaust",
+                "",
+                "where exhausts end: outside, or roof space (2019 only)",
+                OUTSIDE,
+                read=choice(OUTSIDE, ROOF_SPACE),
+            ),
+            Input("area", "m²", "ceiling, where exhausts end in the roof space above it", 0),
+            Input("strip", "m²", "strip of that ceiling along the eaves, counted beside it", 0),
         ),
         results=(Result("low", "mm²", "free area at the eaves"), Result("high", "mm²", "free area high up")),
         run=_ventilation,
         formula="zones 6 to 8: low = 25000·eaves under 15°, else 7000·eaves (+ 18000·eaves raked); "
-        "high = 5000·ridge from 10° on; zones 1 to 5: none asked for",
-        source="NCC 2022 10.8.3, from memory; areas are net of mesh and trusses where the certifier says so",
-        limits=("roof.low_flat", "roof.low_steep", "roof.high", "roof.raked_extra"),
+        "high = 5000·ridge from 10° on; zones 1 to 5: none asked for (2025: 1 to 3); 2019, exhausts into "
+        "the roof space: ceiling/300 over 22°, else ceiling/150, 30 % of it high",
+        source="NCC 2022 10.8.3, from memory; 2019: 3.8.7, read; 2025: ABCB draft, areas as 2022; "
+        "areas are net of mesh and trusses where the certifier says so",
+        limits=(
+            "roof.low_flat",
+            "roof.low_steep",
+            "roof.high",
+            "roof.raked_extra",
+            "roof.exhaust_steep_2019",
+            "roof.exhaust_flat_2019",
+            "roof.exhaust_high_2019",
+        ),
     ),
     Definition(
         name="slot",
@@ -85,13 +125,7 @@ AIR: tuple[Definition, ...] = (
         question="How open to vapour must the wall wrap be?",
         inputs=(
             ZONE,
-            Input(
-                "edition",
-                "",
-                "edition of the code: 2019, 2022 or 2025",
-                "2022",
-                read=choice(*ventilation.EDITIONS),
-            ),
+            EDITION,
         ),
         results=(
             Result("least", "µg/(N·s)", "vapour permeance, at least"),
