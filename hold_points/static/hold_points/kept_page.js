@@ -36,7 +36,9 @@ async function save(item) {
 }
 
 function openCheck(item) {
-  const link = make("a", "btn btn--main", say(item.answer?.address ? "open-room" : "open-check"));
+  const refused = item.state === "refused";
+  const words = item.answer?.address ? "open-room" : refused ? "open-check" : "open";
+  const link = make("a", refused ? "btn btn--main" : "btn btn--quiet", say(words));
   link.href = item.answer?.address ?? item.page;
   return link;
 }
