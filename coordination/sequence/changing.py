@@ -187,7 +187,7 @@ def _resolve(
         for key, value in house.features.items()
         if key in known and key not in freed and key not in fixed
     }
-    return resolve_for(target, {**kept, **features}, chosen)
+    return resolve_for(target, {**kept, **features}, chosen, features)
 
 
 def _refuse_no_change(

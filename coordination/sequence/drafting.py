@@ -27,7 +27,7 @@ from coordination.sequence.standard import (
     Finding,
     SequenceError,
     StandardSequence,
-    find_impossible_limits,
+    find_impossible_numbers,
     lint_entry,
     read_sequence,
 )
@@ -69,7 +69,7 @@ def _read_checked(text: str, file: str) -> StandardSequence:
 
 def _refuse_impossible(entry: StandardSequence, former: Sequence[Finding] = ()) -> None:
     """Refuse a limit that nothing can meet or that has no source; what stood there before is only listed."""
-    refuse_findings([one for one in find_impossible_limits(entry) if one not in former])
+    refuse_findings([one for one in find_impossible_numbers(entry) if one not in former])
 
 
 def begin_draft(version: SequenceVersion, by: Person) -> SequenceDraft:
@@ -140,7 +140,7 @@ def save_text(draft: SequenceDraft, text: str, by: Person, revision: int) -> Seq
     """
     text = text.replace("\r\n", "\n")
     entry = _read_checked(text, draft.key)
-    _refuse_impossible(entry, find_impossible_limits(read_draft(draft)))
+    _refuse_impossible(entry, find_impossible_numbers(read_draft(draft)))
     if entry.key != draft.key:
         raise BadInput(
             "key",

@@ -95,7 +95,7 @@ def set_out(order: SetOut, by: Person | None = None) -> House:
     _refuse_nonsense(order)
     entry = read_version(order.version)
     usual = builder_features(order.builder, entry, order.options)
-    resolved = resolve_for(order.version, {**usual, **order.features}, order.options)
+    resolved = resolve_for(order.version, {**usual, **order.features}, order.options, order.features)
     places = read_places(order.places, resolved.entry)
     trades = add_trades(resolved.entry)
     _refuse_wrong_crews(order, trades)
@@ -120,9 +120,16 @@ def set_out(order: SetOut, by: Person | None = None) -> House:
 
 
 def resolve_for(
-    version: SequenceVersion, features: Mapping[str, Any], options: list[str]
+    version: SequenceVersion,
+    features: Mapping[str, Any],
+    options: list[str],
+    told: Mapping[str, Any] | None = None,
 ) -> standard.ResolvedSequence:
     """The sequence of one house, as its version gives it.
+
+    Args:
+        told: features that a person gives now; their texts are read even where nothing of the house uses
+            them yet. What a house has had since it was set out is taken as it is.
 
     Raises:
         BadInput: naming each feature or the option that the sequence refuses.
@@ -130,6 +137,7 @@ def resolve_for(
     entry = read_version(version)
     try:
         resolved = standard.resolve(entry, features, options)
+        standard.refuse_misread(resolved.entry, told or {})
     except standard.FeatureErrors as errors:
         where = ", ".join(errors.errors)
         raise BadInput(_("feature %(keys)s") % {"keys": where}, "; ".join(errors.errors.values())) from errors

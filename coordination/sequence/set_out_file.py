@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
-from django.db.models import Model, QuerySet
+from django.db.models import Model, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination.people.models import Builder, Crew, Person, WorkingCalendar
@@ -101,7 +101,8 @@ def _find_version(builder: Builder, key: str, number: int | None) -> SequenceVer
 
 def _find_calendar(builder: Builder, key: str) -> WorkingCalendar:
     own = builder.calendars.filter(key=key).first()
-    return own or _find(WorkingCalendar.objects.filter(builder=None), "calendar", key, "key")
+    there = WorkingCalendar.objects.filter(Q(builder=None) | Q(builder=builder))
+    return own or _find(there, "calendar", key, "key")
 
 
 def _find_supervisor(email: str) -> Person | None:

@@ -34,11 +34,12 @@ from coordination.sequence.library.linting import lint, lint_entry
 from coordination.sequence.library.misses import miss_of
 from coordination.sequence.library.network import early_dates
 from coordination.sequence.library.places import PlaceLike, places_for
-from coordination.sequence.library.possible import find_impossible_limits
+from coordination.sequence.library.possible import find_impossible_numbers
 from coordination.sequence.library.reading import flatten, read_sequence
 from coordination.sequence.library.refusals import FeatureErrors, Finding, SequenceError
 from coordination.sequence.library.resolving import resolve
 from coordination.sequence.library.rows import BELOW_ZERO
+from coordination.sequence.library.texts_read import refuse_misread
 from coordination.sequence.library.visits import holds_before
 
 __all__ = [
@@ -66,7 +67,7 @@ __all__ = [
     "check_features",
     "drawing_for",
     "early_dates",
-    "find_impossible_limits",
+    "find_impossible_numbers",
     "flatten",
     "holds_before",
     "limit_for",
@@ -76,5 +77,6 @@ __all__ = [
     "number_for",
     "places_for",
     "read_sequence",
+    "refuse_misread",
     "resolve",
 ]

@@ -56,7 +56,7 @@ def test_a_file_names_sequence_region_calendar_people_and_crews_of_the_builder(o
         ('key = "lot-7"', 'key = "lot-7', "lot.toml: It is no TOML"),
         ('key = "lot-7" ', 'kee = "lot-7" ', "'key' is missing"),
         ('region = "south"', 'region = "north"', "There is no 'north'. Known are: south."),
-        ('calendar = "weekdays"', 'calendar = "sundays"', "There is no 'sundays'"),
+        ('calendar = "weekdays"', 'calendar = "sundays"', "There is no 'sundays'. Known are: weekdays."),
         ('sequence = "brick-veneer-90"', 'sequence = "straw"', "There is no 'straw'. Known are: brick"),
         ("starts_on = 2026-02-02", 'starts_on = "2 Feb"', "give a day without quotes"),
         ("starts_on = 2026-02-02", "starts_on = 2026-02-02\ncolour = 1", "'colour' is unknown here"),

@@ -21,6 +21,7 @@ from coordination.sequence.standard import (
     SequenceError,
     StandardSequence,
     check_features,
+    refuse_misread,
     resolve,
 )
 
@@ -156,7 +157,8 @@ class SetOutForm(forms.Form):
         features = self.features()
         try:
             check_features(self.entry, features)
-            resolve(self.entry, features, data.get("options", []))
+            house = resolve(self.entry, features, data.get("options", []))
+            refuse_misread(house.entry, features)
         except FeatureErrors as refused:
             for key, words in refused.errors.items():
                 name = f"feature_{key}"

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from itertools import combinations
 
-from coordination.sequence.library.drawable import find_failing_drawings
+from coordination.sequence.library.drawable import find_failing_drawings, find_impossible_constants
 from coordination.sequence.library.entry import (
     WITHOUT_SUCCESSOR,
     Activity,
@@ -19,7 +19,12 @@ from coordination.sequence.library.entry import (
     StandardSequence,
 )
 from coordination.sequence.library.network import early_dates, find_cycle, reach_after_finish, reach_before
-from coordination.sequence.library.possible import failing, find_failing_numbers, find_impossible_limits
+from coordination.sequence.library.possible import (
+    failing,
+    find_failing_numbers,
+    find_impossible_limits,
+    find_impossible_numbers,
+)
 from coordination.sequence.library.references import BREAKING, find_unknown_names
 from coordination.sequence.library.refusals import FeatureErrors, Finding, SequenceError
 from coordination.sequence.library.resolving import resolve
@@ -60,7 +65,7 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
         return unknown
     failing_rows = find_failing_numbers(sequence, {one.key: one.default for one in sequence.features})
     if failing_rows:
-        return [*find_impossible_limits(sequence), *failing_rows]
+        return [*find_impossible_numbers(sequence), *failing_rows]
     findings = dict.fromkeys(_find_empty_options(sequence))
     excluded = {frozenset((one.key, other)) for one in sequence.options for other in one.excludes}
     keys = [option.key for option in sequence.options]
@@ -70,7 +75,8 @@ def lint_entry(sequence: StandardSequence) -> list[Finding]:
         row = "options " + " and ".join(chosen) if chosen else "defaults"
         try:
             usual = resolve(sequence, {}, chosen)
-            found = lint(usual) + find_failing_drawings(usual.details, usual.features, sequence.file)
+            found = lint(usual) + find_impossible_constants(usual.entry)
+            found += find_failing_drawings(usual.details, usual.features, sequence.file)
         except SequenceError as error:
             found = [Finding("refused", "options", error.entry, error.message, error.remedy, sequence.file)]
         except FeatureErrors as error:

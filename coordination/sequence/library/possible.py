@@ -21,7 +21,7 @@ WITHOUT_SOURCE = "limit without source"
 
 
 def find_impossible_limits(entry: StandardSequence) -> list[Finding]:
-    """A refusal for each limit, feature or number that nothing can meet, and for each without a source."""
+    """A refusal for each limit or feature that nothing can meet, and for each number without a source."""
     findings = []
     for check in entry.checks:
         if check.limit is not None:
@@ -36,7 +36,15 @@ def find_impossible_limits(entry: StandardSequence) -> list[Finding]:
             findings.append(
                 Finding("refused", IMPOSSIBLE, f"feature '{feature.key}'", message, remedy, entry.file)
             )
-    return findings + find_impossible_constants(entry)
+    return findings
+
+
+def find_impossible_numbers(entry: StandardSequence) -> list[Finding]:
+    """What an author is refused: limits that nothing can meet, and impossible numbers of drawings and misses.
+
+    A house that stands on an older version is not judged by the latter: it has gone without that drawing.
+    """
+    return find_impossible_limits(entry) + find_impossible_constants(entry)
 
 
 def _judge_limit(limit: LimitRule) -> Iterator[tuple[str, str, str]]:
