@@ -6,11 +6,15 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from coordination.planner.conditions_told import say_condition
+from coordination.sequence.conditions import read_condition
 from coordination.sequence.library.reading import read_document
 from coordination.sequence.models import SequenceDraft
+from coordination.sequence.standard import read_sequence
 from tests.planner.conftest import text_of
 from tests.planner.test_authoring_views import as_sent, draft, post_row, version
 from tests.sequence.brick_veneer import Office
+from tests.sequence.test_standard_shipped import FOLDER
 
 __all__ = ["draft", "version"]
 pytestmark = pytest.mark.django_db
@@ -144,8 +148,28 @@ def test_a_published_sequence_lists_what_it_asks_and_the_order_says_what_it_does
     listed = text_of(planner.get(f"/sequences/{version.pk}/"))
     assert "Depth of the nib only when storeys >= 2 0 to 300 mm 90 mm As built. common practice" in listed
     asked = text_of(planner.get(f"/houses/new/?sequence={version.pk}"))
-    assert "Default: common practice. Only when storeys >= 2; else the default stands." in asked
+    assert "Default: common practice. Only when ‘Storeys’ is at least 2; else the default stands." in asked
     office.version = version
     house = office.house()
     ordered = text_of(planner.get(f"/houses/{house.pk}/ordered/"))
     assert "Depth of the nib not asked for this house" in ordered
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ('winter_by == "own figure"', "‘Winter in which a missed surface is judged’ is ‘own figure’"),
+        (
+            "pitch < 15 and not heater_platform",
+            "‘Roof pitch’ is less than 15 ° and ‘Heater or other unit on a platform in the roof space’ is no",
+        ),
+        (
+            "heater_platform or storeys != 1",
+            "‘Heater or other unit on a platform in the roof space’ is yes or ‘Storeys’ is not 1",
+        ),
+    ],
+)
+def test_conditions_are_said_with_the_labels_of_features(written: str, said: str) -> None:
+    # No outside source: the words are the sequence's own labels.
+    features = {one.key: one for one in read_sequence(FOLDER / "brick_veneer_90.toml").features}
+    assert say_condition(read_condition(written), features) == said

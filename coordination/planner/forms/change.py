@@ -27,7 +27,7 @@ class ChangeForm(forms.Form):
         self.house, self.entry = house, entry
         usual = builder_features(house.builder, entry)
         for feature in entry.features:
-            field = make_field(feature)
+            field = make_field(feature, entry.features)
             now = house.features.get(feature.key, usual.get(feature.key, feature.default))
             field.initial = feature.default if refuse_value(feature, now) else now
             self.fields[f"feature_{feature.key}"] = field

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
 
 from coordination.fabric.numerals import write_number
+from coordination.planner.conditions_told import say_condition
 from coordination.sequence.standard import Feature
 
 
-def make_field(feature: Feature) -> forms.Field:
-    """The field of a feature, filled with its default."""
+def make_field(feature: Feature, features: Iterable[Feature] = ()) -> forms.Field:
+    """The field of a feature, filled with its default; `features` are those that its condition may name."""
     label = f"{feature.label}, {feature.unit}" if feature.unit else feature.label
     facts: dict[str, Any] = {
         "label": label,
-        "help_text": " ".join(_say_help(feature)),
+        "help_text": " ".join(_say_help(feature, features)),
         "initial": feature.default,
         "required": feature.kind != "flag",
     }
@@ -27,7 +28,7 @@ def make_field(feature: Feature) -> forms.Field:
         case "choice":
             return forms.ChoiceField(choices=[(one, one) for one in feature.choices], **facts)
         case "number":
-            facts["help_text"] = " ".join(_say_help(feature, _say_range(feature)))
+            facts["help_text"] = " ".join(_say_help(feature, features, _say_range(feature)))
             facts |= {"min_value": feature.least, "max_value": feature.most}
             if feature.whole:
                 return forms.IntegerField(**facts)
@@ -37,13 +38,15 @@ def make_field(feature: Feature) -> forms.Field:
     return forms.CharField(max_length=300, **facts)
 
 
-def _say_help(feature: Feature, limits: str = "") -> Iterator[str]:
+def _say_help(feature: Feature, features: Iterable[Feature], limits: str = "") -> Iterator[str]:
     """Help, limits, where the default comes from, and when a house is asked at all."""
     yield from (words for words in (feature.help, limits) if words)
     if feature.source:
         yield _("Default: %(source)s.") % {"source": feature.source.rstrip(".")}
     if feature.when is not None:
-        yield _("Only when %(condition)s; else the default stands.") % {"condition": feature.when}
+        yield _("Only when %(condition)s; else the default stands.") % {
+            "condition": say_condition(feature.when, {one.key: one for one in features})
+        }
 
 
 def _say_range(feature: Feature) -> str:

@@ -75,7 +75,7 @@ class SetOutForm(forms.Form):
             self.fields[name] = forms.CharField(label=ACCESS_LABELS[name], max_length=160, required=False)
         usual = builder_features(self.builder, entry)
         for feature in entry.features:
-            self.fields[f"feature_{feature.key}"] = field = make_field(feature)
+            self.fields[f"feature_{feature.key}"] = field = make_field(feature, entry.features)
             field.initial = usual.get(feature.key, feature.default)
         self.fields["options"] = forms.MultipleChoiceField(
             label=_("Options"),

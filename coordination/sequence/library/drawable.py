@@ -94,7 +94,7 @@ def _try(detail: Detail, features: Mapping[str, Value]) -> Iterator[tuple[str, s
 def _try_drawing(name: str, inputs: tuple[tuple[str, Value], ...]) -> str:
     """What is wrong with a drawing, or nothing; most options leave most drawings as they are."""
     try:
-        draw(name, **dict(inputs))
+        draw(name, None, **dict(inputs))
     except FabricError as error:
         return str(error)
     return ""
