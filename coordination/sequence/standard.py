@@ -40,6 +40,7 @@ from coordination.sequence.library.refusals import FeatureErrors, Finding, Seque
 from coordination.sequence.library.resolving import resolve
 from coordination.sequence.library.rows import BELOW_ZERO
 from coordination.sequence.library.texts_read import refuse_misread
+from coordination.sequence.library.trades_needed import options_of_trade
 from coordination.sequence.library.visits import holds_before
 
 __all__ = [
@@ -75,6 +76,7 @@ __all__ = [
     "lint_entry",
     "miss_of",
     "number_for",
+    "options_of_trade",
     "places_for",
     "read_sequence",
     "refuse_misread",

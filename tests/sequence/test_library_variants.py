@@ -12,6 +12,7 @@ from coordination.sequence.standard import (
     early_dates,
     flatten,
     limit_for,
+    options_of_trade,
     places_for,
     read_sequence,
     resolve,
@@ -86,6 +87,12 @@ def test_a_steel_house_in_cladding_has_no_bricklayer():
     assert "brick" not in said
     assert "brick" not in " ".join(one.why for one in STEEL.explained).lower()
     assert {one.trade for one in clad.activities} >= {"cladder"}
+    option = "Light cladding instead of brick"
+    assert options_of_trade(STEEL, "bricklayer") == ((), (option,))
+    assert options_of_trade(STEEL, "brick-cleaner") == ((), (option,))
+    assert options_of_trade(STEEL, "cladder") == ((option,), ())
+    assert options_of_trade(STEEL, "plumber") == ((), ())
+    assert "bricklayer" not in {one.key for one in LIGHT_CLAD.trades}
 
 
 def test_every_hole_in_steel_is_looked_at_in_the_garage_too():

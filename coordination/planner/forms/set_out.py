@@ -21,6 +21,7 @@ from coordination.sequence.standard import (
     SequenceError,
     StandardSequence,
     check_features,
+    options_of_trade,
     refuse_misread,
     resolve,
 )
@@ -97,6 +98,7 @@ class SetOutForm(forms.Form):
             if trade.key in have:
                 self.fields[f"crew_{trade.key}"] = forms.ModelChoiceField(
                     label=trade.name,
+                    help_text=_say_when(self.entry, trade.key),
                     queryset=crews.filter(trade__key=trade.key).distinct().order_by("name"),
                     required=False,
                     empty_label=_("nobody yet"),
@@ -182,3 +184,13 @@ class SetOutForm(forms.Form):
             crews=crews,
             **{name: data[name] for name in (*HOUSE_FIELDS, "options", *ACCESS_FIELDS)},
         )
+
+
+def _say_when(entry: StandardSequence, trade: str) -> str:
+    """That a trade has work with some options only, or without them."""
+    brings, takes = options_of_trade(entry, trade)
+    if brings:
+        return _("Only with the option: %(names)s.") % {"names": ", ".join(brings)}
+    if takes:
+        return _("Not with the option: %(names)s.") % {"names": ", ".join(takes)}
+    return ""
