@@ -43,6 +43,7 @@ def test_batt_just_fits_at_its_set_back(heel, pitch, batt, back):
 
 @pytest.mark.parametrize(("batt", "heel"), [(200, 225), (250, 275), (290, 315)])
 def test_raised_heel_needs_no_set_back(batt, heel):
+    """By hand: batt and 25 mm of air, as at the wall line of a raised heel."""
     assert calculate("eave", pitch=22.5, heel=100, batt=batt).result["full_heel"] == heel
     assert set_back(22.5, heel, batt, 25) == 0
 

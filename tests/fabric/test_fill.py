@@ -104,6 +104,7 @@ def test_bay_wider_than_the_batt_is_refused():
 
 @pytest.mark.parametrize(("centres", "count", "share"), [(450, 18, 0.10), (600, 14, 0.075)])
 def test_bays_of_an_eight_metre_wall(centres, count, share):
+    """By hand: 8000 / 450 = 17.8 and 8000 / 600 = 13.3, rounded up; 45 mm of stud in each."""
     done = calculate("bays", length=8, centres=centres, stud=45).result
     assert done["count"] == count
     assert done["stud_share"] == pytest.approx(share)

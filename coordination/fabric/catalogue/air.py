@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from coordination.fabric import loads, ventilation
 from coordination.fabric.inputs import FabricError
 from coordination.fabric.registry import Definition, Input, Result, Value, choice, whole
@@ -24,6 +26,8 @@ def _ventilation(
     exhaust: str,
     area: float,
     strip: float,
+    chord: float,
+    centres: float,
 ) -> dict[str, Value]:
     if exhaust == ROOF_SPACE:
         if edition != "2019":
@@ -31,7 +35,17 @@ def _ventilation(
         low, high = ventilation.openings_for_exhaust(pitch, area + strip)
     else:
         low, high = ventilation.roof_openings(pitch, eaves, ridge, zone, ceiling == "raked", edition)
-    return {"low": low, "high": high}
+    return {
+        "low": low,
+        "high": high,
+        "low_slot": _whole_slot(low / eaves, chord, centres),
+        "high_slot": _whole_slot(high / ridge, 0, centres) if ridge else 0,
+    }
+
+
+def _whole_slot(area: float, chord: float, centres: float) -> int:
+    """A slot in whole mm that leaves at least `area` mm² per metre, as a tape can show it: 26.5 is 27."""
+    return math.ceil(ventilation.slot_width(area, chord, centres) - 1e-9) if area else 0
 
 
 def _slot(area: float, chord: float, centres: float, free: float) -> dict[str, Value]:
@@ -88,8 +102,15 @@ AIR: tuple[Definition, ...] = (
             ),
             Input("area", "m²", "ceiling, where exhausts end in the roof space above it", 0),
             Input("strip", "m²", "strip of that ceiling along the eaves, counted beside it", 0),
+            Input("chord", "mm", "width of truss that closes a slot at the eaves", 0),
+            Input("centres", "mm", "spacing of the trusses", 600),
         ),
-        results=(Result("low", "mm²", "free area at the eaves"), Result("high", "mm²", "free area high up")),
+        results=(
+            Result("low", "mm²", "free area at the eaves"),
+            Result("high", "mm²", "free area high up"),
+            Result("low_slot", "mm", "clear slot all along the eaves that leaves it, in whole mm"),
+            Result("high_slot", "mm", "clear slot all along the ridge that leaves it, in whole mm"),
+        ),
         run=_ventilation,
         formula="zones 6 to 8: low = 25000·eaves under 15°, else 7000·eaves (+ 18000·eaves raked); "
         "high = 5000·ridge from 10° on; zones 1 to 5: none asked for (2025: 1 to 3); 2019, exhausts into "
