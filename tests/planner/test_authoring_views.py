@@ -248,3 +248,17 @@ def test_ticked_rows_stand_open_and_the_rest_is_folded(planner: Client, draft: S
     assert "checked" not in folded
     every = [one for one in read_document(draft.text, "x")["activity"] if not one.get("point")]
     assert boxes.count('type="checkbox"') == len(every)
+
+
+def test_comments_that_a_row_saved_in_boxes_would_lose_are_told_before(
+    planner: Client, draft: SequenceDraft
+) -> None:
+    here = f"/sequences/drafts/{draft.pk}/"
+    body = draft.text.splitlines()
+    opening = next(at for at, line in enumerate(body) if not line.startswith("#"))
+    plain = [*body[:opening], *(line for line in body[opening:] if not line.lstrip().startswith("#"))]
+    SequenceDraft.objects.filter(pk=draft.pk).update(text="\n".join(plain))
+    assert "of comment" not in text_of(planner.get(here))
+    reasons = "\n".join([*plain, "# Why the last row stands: our assessor."])
+    SequenceDraft.objects.filter(pk=draft.pk).update(text=reasons)
+    assert "1 line of comment stands between the rows" in text_of(planner.get(here))

@@ -31,6 +31,7 @@ from coordination.sequence.drafting import (
 )
 from coordination.sequence.gathering_files import gather
 from coordination.sequence.library.options import key_of
+from coordination.sequence.library.reading import count_comments
 from coordination.sequence.models import SequenceDraft, SequenceVersion
 
 
@@ -119,6 +120,7 @@ def show_draft(
         "refused": [one for one in faults if one.finding.level == "refused"],
         "warned": [one for one in faults if one.finding.level == "warned"],
         "description": tables.get("description", ""),
+        "comments": count_comments(found.text),
         "crumbs": crumbs_to(found),
     }
     return show(request, "planner/authoring.html", page, refusal, section="sequences")

@@ -131,6 +131,13 @@ def opening_comment(text: str) -> str:
     return "\n".join(lines)
 
 
+def count_comments(text: str) -> int:
+    """Lines of comment behind the opening one: writing the tables anew from boxes would leave them out."""
+    lines = text.splitlines()
+    opening = next((at for at, line in enumerate(lines) if not line.startswith("#")), len(lines))
+    return sum(line.lstrip().startswith("#") for line in lines[opening:])
+
+
 def _read_whole(document: dict[str, Any], name: str, text: str) -> StandardSequence:
     sequence = build_sequence(document, name, text)
     for option in sequence.options:
