@@ -82,7 +82,8 @@ def _paint_sealed(sheet: Sheet, words: Words, n: Mapping[str, Any], at: Section)
         sheet.ring(x, at.ground + SHEET, 3, "now ink", 1, tint=0.9)
     sheet.upright(at.right + 8, at.ground - n["batt"] * at.scale, at.ground, words["batt"])
     sheet.upright(at.face + 22, at.ground + SHEET, at.base + SHEET, words["drop"])
-    sheet.number(1, at.right - 12, at.foot - 8, (over - 4, at.ground + SHEET / 2))
+    middle = (at.inner + at.face) / 2
+    sheet.number(1, middle, (at.ground + SHEET + at.base) / 2 + 1, (middle, at.ground + SHEET / 2))
     sheet.number(2, at.inner + 36, at.foot - 12, (at.x0 + WALL * at.scale / 2, at.base - 8))
 
 
