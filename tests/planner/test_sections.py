@@ -28,7 +28,7 @@ def test_a_section_comes_with_the_limit_of_this_house_and_says_whose_figure_prev
     words = text_of(page)
     assert page.content.decode().count("<svg") == 1
     assert "<html" not in page.content.decode()
-    assert "at least 519 mm" in words
+    assert "between 519 and 569 mm" in words
     assert "Limits are defaults." in words
     assert "your certifier prevail" in words
 
