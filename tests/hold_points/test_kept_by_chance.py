@@ -47,7 +47,7 @@ class Tablet:
     recorded: list[dict[str, Any]] = field(default_factory=list)
 
     def keep(self, check: Check, kind: str, picture: bytes | None = None) -> None:
-        item = {
+        item: dict[str, Any] = {
             "id": str(new_id()),
             "check": check.pk,
             "person": self.person.pk,
