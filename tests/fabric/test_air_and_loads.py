@@ -84,7 +84,7 @@ def test_under_2019_exhausts_into_the_roof_space_want_openings_by_the_ceiling(pi
     """NCC 2019 3.8.7, read in secondary pages: 1/150 of the ceiling up to 22°, 1/300 over it, 30 % high."""
     given = {"pitch": pitch, "eaves": 40, "ridge": 20, "zone": 3, "area": 165, "strip": 35}
     done = calculate("ventilation", **given, edition="2019", exhaust="roof space").result
-    assert (done["low"], done["high"]) == (pytest.approx(200e6 * low), pytest.approx(200e6 * high))
+    assert [done["low"], done["high"]] == pytest.approx([200e6 * low, 200e6 * high])
     with pytest.raises(FabricError) as refused:
         calculate("ventilation", **given, edition="2022", exhaust="roof space")
     assert refused.value.input_name == "exhaust"

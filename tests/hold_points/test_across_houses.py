@@ -27,7 +27,9 @@ def read_text(client, address=PAGE):
 
 
 def stand_of(site, key="d-pipes"):
-    [row] = read_across(site.builder, key).rows
+    across = read_across(site.builder, key)
+    assert across is not None
+    [row] = across.rows
     return row.stand
 
 

@@ -67,7 +67,8 @@ def test_detail_shows_window_places_sketch_and_the_number_of_this_house(
     words = text_of(page)
     assert "can be done from" in words
     assert "put right until" in words
-    assert "between 519 and 569 mm" in words  # 290 mm batt, heel 100, pitch 22.5: see the fabric's tests
+    # 290 mm batt, heel 100, pitch 22.5: see the fabric's tests.
+    assert "between 519 and 569 mm" in words
     assert "<svg" in page.content.decode()
     assert "Limits are defaults" in words
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from coordination.sequence.library.entry import Check, ResolvedSequence
+from coordination.sequence.library.entry import Check, Detail, ResolvedSequence
 from coordination.sequence.standard import (
     FeatureErrors,
     holds_before,
@@ -156,16 +156,10 @@ def test_where_ducts_alone_run_no_pipe_is_looked_for():
             attributes={"services_above": True, "cold_pipes_above": True},
         ),
     }
+    rows: dict[str, Detail | Check] = {one.id: one for one in resolved.details}
+    rows |= {one.id: one for one in resolved.checks}
     asked = {
-        key: [
-            name
-            for name, place in rooms.items()
-            if places_for(
-                next(one for one in (*resolved.details, *resolved.checks) if one.id == key),
-                [place],
-                TWO_STOREYS,
-            )
-        ]
+        key: [name for name, place in rooms.items() if places_for(rows[key], [place], TWO_STOREYS)]
         for key in ("d35", "d35-lagging-cool", "d36", "d36-sealed")
     }
     assert asked == {

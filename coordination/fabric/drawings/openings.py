@@ -136,7 +136,7 @@ EXHAUST_DUCT = Drawing(
         "batt": "{batt}",
         "outside": "Duct {duct} mm to the outside, short and supported; never ended in the roof space",
         "damper": "Damper closes by itself when the fan stands still",
-        "sealed": "Fan box: sealed to the lining at fit-off; batts keep the clearance that its maker asks for",
+        "sealed": "Fan box: sealed to the lining at fit-off; batts keep the clearance its maker asks for",
     },
     paint=_paint_duct,
 )
