@@ -87,13 +87,12 @@ function tell(result) {
 
 let running = null;
 
-// Two tabs never send at once; the one that comes second leaves it to the first.
+// Two tabs never send at once: the second waits, also for a page that is just going away, and sends what is left.
 export function sendKept() {
   running ??= (async () => {
     try {
       const locks = navigator.locks;
-      const work = async (lock) => (lock === null ? { state: "sending", recorded: [] } : await sendAll());
-      const result = locks ? await locks.request("walks-kept", { ifAvailable: true }, work) : await sendAll();
+      const result = locks ? await locks.request("walks-kept", sendAll) : await sendAll();
       if (result.state === "sent" || result.state === "nothing waits") await letNewWorkerIn();
       tell(result);
       return result;
