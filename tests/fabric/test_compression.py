@@ -5,7 +5,8 @@ import math
 import pytest
 
 from coordination.fabric import FabricError, calculate
-from coordination.fabric.compression import compressed_r, compressed_r_low
+from coordination.fabric.compression import CHART as KEPT
+from coordination.fabric.compression import charted_r, compressed_r, compressed_r_low
 
 # Chart of a glass-fibre maker printed in a Journal of Light Construction question-and-answer page
 # (published, read): label R (h·ft²·°F/Btu), thickness (in): R left in a cavity of so many inches.
@@ -41,6 +42,21 @@ def test_fitted_law_has_the_error_that_it_claims():
 def test_proportional_bound_lies_under_every_cell_but_never_far_below(r, batt, depth, left):
     bound = compressed_r_low(r, batt, depth)
     assert left * 0.755 < bound <= left
+
+
+@pytest.mark.parametrize(("r", "batt", "depth", "left"), CELLS)
+def test_the_chart_that_is_kept_is_the_printed_one(r, batt, depth, left):
+    assert charted_r(r, batt, depth) == pytest.approx(left / TO_METRIC)
+
+
+def test_the_chart_keeps_its_printed_values_in_metric():
+    """R19 is 3.35 m²K/W in full space and 3.17 at 18 (same page, converted); in full space the label stands."""
+    assert charted_r(19, 6.25, 7.25) == pytest.approx(3.35, abs=0.005)
+    assert charted_r(19, 6.25, 5.5) == pytest.approx(3.17, abs=0.005)
+    for (label, thickness), row in KEPT.items():
+        lefts = [row[cavity] for cavity in sorted(row)]
+        assert lefts == sorted(lefts), "deeper is never worse"
+        assert all(left == label for cavity, left in row.items() if cavity >= thickness)
 
 
 def test_label_in_full_space_keeps_its_r():

@@ -35,6 +35,10 @@ def _compressed(r: float, batt: float, depth: float) -> dict[str, Value]:
     }
 
 
+def _compression_chart(label: float, thickness: float, cavity: float) -> dict[str, Value]:
+    return {"r": compression.charted_r(label, thickness, cavity)}
+
+
 def _batts(area: float, width: float, length: float, waste: float) -> dict[str, Value]:
     return {"count": fill.count_batts(area, width, length, waste)}
 
@@ -111,6 +115,20 @@ THICKNESS: tuple[Definition, ...] = (
         source="fitted to a glass-fibre maker's compression chart printed in the Journal of Light "
         "Construction (17 cells, worst error 6.1 %)",
         limits=("batts.least_share",),
+    ),
+    Definition(
+        name="compression_chart",
+        question="What does a maker's chart give for a batt in a space thinner than itself?",
+        inputs=(
+            Input("label", "h·ft²·°F/Btu", "label value of the batt"),
+            Input("thickness", "in", "thickness of the batt"),
+            Input("cavity", "in", "depth of the space"),
+        ),
+        results=(Result("r", "m²K/W", "R by the chart"),),
+        run=_compression_chart,
+        formula="read off; 1 m²K/W = 5.678 h·ft²·°F/Btu",
+        source="a glass-fibre maker's compression chart printed in the Journal of Light Construction; "
+        "other makers' charts differ by about 1 in the label's unit",
     ),
     Definition(
         name="batts",
