@@ -50,7 +50,7 @@ def test_the_chart_that_is_kept_is_the_printed_one(r, batt, depth, left):
 
 
 def test_the_chart_keeps_its_printed_values_in_metric():
-    """R19 is 3.35 m²K/W in full space and 3.17 at 18 (same page, converted); in full space the label stands."""
+    """R19 is 3.35 m²K/W in full space and 3.17 at 18 (same page, converted); a full space keeps the label."""
     assert charted_r(19, 6.25, 7.25) == pytest.approx(3.35, abs=0.005)
     assert charted_r(19, 6.25, 5.5) == pytest.approx(3.17, abs=0.005)
     for (label, thickness), row in KEPT.items():
