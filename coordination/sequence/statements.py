@@ -19,6 +19,7 @@ CONTACT = {
     "touched": gettext_lazy("touched by insulation on one side"),
     "partly": gettext_lazy("partly surrounded"),
     "completely": gettext_lazy("completely surrounded"),
+    "no cable": gettext_lazy("no cable: does not apply"),
 }
 """How a run lies to the insulation, in the words of whoever states it."""
 
@@ -104,8 +105,12 @@ def read_statement(values_of: Callable[[str], Sequence[str]]) -> Stated:
             rows.append(StatedRun(row.run, row.contact, row.rcd, _fault(row)))
     name, licence, note = (_clean("".join(values_of(one)[:1])) for one in ("name", "licence", "note"))
     faults = []
-    if not rows:
-        faults.append(("runs", _("No run is stated. Write one run in each row, or 'all runs' in one.")))
+    # How a frame is bonded, or a pipe guarded, is said in a sentence and has no runs.
+    if not rows and not note:
+        words = _(
+            "Nothing is stated. Write one run in each row, or 'all runs' in one; in the note, what has none."
+        )
+        faults.append(("runs", words))
     if len(rows) > MOST_ROWS:
         faults.append(("runs", _("More than %(most)s rows. State like runs together.") % {"most": MOST_ROWS}))
     if not name:

@@ -82,6 +82,18 @@ def test_what_is_not_complete_comes_back_as_it_was_typed_with_what_to_mend(wired
     assert not Statement.objects.exists()
 
 
+def test_what_has_no_runs_is_stated_in_the_note(wired: Site) -> None:
+    nothing = {"run": ["", ""], "contact": ["", ""], "rcd": ["not stated", "not stated"]}
+    assert "Nothing is stated." in text_of(send(wired, **nothing, note=" "))
+    assert not Statement.objects.exists()
+    send(wired, **nothing, note="Frame bonded at the switchboard, two clamps")
+    assert [(one.runs, one.note) for one in Statement.objects.all()] == [
+        ([], "Frame bonded at the switchboard, two clamps")
+    ]
+    send(wired, run=["Waste behind the bath, plate over it"], contact=["no cable"], rcd=["not stated"])
+    assert "no cable: does not apply" in text_of(Client().get(page_of(wired.crews["electrician"])))
+
+
 def test_more_rows_keep_what_was_typed_and_call_nothing_wrong(wired: Site) -> None:
     answer = send(wired, more="yes", contact=["", "completely", ""], licence="")
     html = answer.content.decode()
