@@ -222,6 +222,9 @@ CREATE TRIGGER guard_reopening_places BEFORE DELETE OR UPDATE ON hold_points_reo
 -- guard: trigger guard_recordentry_emptied on hold_points_recordentry
 CREATE TRIGGER guard_recordentry_emptied BEFORE TRUNCATE ON hold_points_recordentry FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
 
+-- guard: trigger guard_statement_emptied on hold_points_statement
+CREATE TRIGGER guard_statement_emptied BEFORE TRUNCATE ON hold_points_statement FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
+
 -- guard: trigger guard_release_emptied on hold_points_release
 CREATE TRIGGER guard_release_emptied BEFORE TRUNCATE ON hold_points_release FOR EACH STATEMENT EXECUTE FUNCTION guard_never_emptied();
 

@@ -266,9 +266,10 @@ def test_the_compiled_kernel_places_as_its_plain_twin_does(case):
 
 
 def run_python(code, *arguments, **environment):
+    # Options for the run that asks, such as its order and its workers, are none of this one's.
     return subprocess.run(
-        [sys.executable, "-c", code, *arguments],
-        capture_output=True, text=True, cwd=ROOT, check=True, env={**os.environ, **environment},
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=ROOT, check=True,
+        env={**os.environ, "PYTEST_ADDOPTS": "", **environment},
     )  # fmt: skip
 
 
