@@ -32,13 +32,14 @@ LONGEST_KEY = 18
 """Digits of a row's key: more do not fit into a column."""
 
 
+def not_over(day: dt.date) -> Q:
+    """Roles that hold on that day or from a later one: neither ended nor past their last day."""
+    return Q(ended_at__isnull=True) & (Q(last_day__isnull=True) | Q(last_day__gte=day))
+
+
 def _valid(day: dt.date | None = None) -> Q:
     day = day or clock.today()
-    return (
-        Q(ended_at__isnull=True)
-        & Q(Q(first_day__isnull=True) | Q(first_day__lte=day))
-        & Q(Q(last_day__isnull=True) | Q(last_day__gte=day))
-    )
+    return not_over(day) & (Q(first_day__isnull=True) | Q(first_day__lte=day))
 
 
 def roles_of(person: Person, *kinds: str) -> QuerySet[Role]:

@@ -14,7 +14,6 @@ from django.contrib.auth.forms import SetPasswordForm
 from django.contrib.auth.tokens import default_token_generator
 from django.contrib.auth.views import PasswordResetConfirmView
 from django.db import transaction
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.response import TemplateResponse
@@ -26,6 +25,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from coordination import clock
+from coordination.people.access import not_over
 from coordination.people.models import Builder, Person, Role
 from coordination.people.office_port import office_port
 from coordination.people.tries import forget_wrong, note_wrong, too_many
@@ -74,9 +74,8 @@ def _send_link(mail: str) -> None:
     person = Person.objects.filter(email__iexact=mail, is_active=True).first()
     if person is None:
         return
-    today = clock.today()
-    roles = Role.objects.filter(Q(last_day__isnull=True) | Q(last_day__gte=today), ended_at__isnull=True)
-    builder = Builder.objects.filter(roles__in=roles.filter(person=person)).order_by("pk").first()
+    roles = Role.objects.filter(not_over(clock.today()), person=person)
+    builder = Builder.objects.filter(roles__in=roles).order_by("pk").first()
     if builder is not None:
         with transaction.atomic():
             office_port().send_way_in(builder, person)
