@@ -19,8 +19,6 @@ from coordination.fabric.inputs import FabricError, require_positive, show
 FITTED_EXPONENT = 0.62
 LEAST_SHARE = 0.5
 
-INCH = 25.4
-"""mm."""
 IMPERIAL_R = 5.678
 """h·ft²·°F/Btu in one m²K/W."""
 

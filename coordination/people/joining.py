@@ -13,10 +13,10 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from coordination import clock
-from coordination.people.access import holders_of
+from coordination.people.access import holders_of, not_over
 from coordination.people.models import Builder, Crew, Engagement, Person, Role
 from coordination.people.office_port import office_port
-from coordination.people.refusals import BadInput
+from coordination.people.refusals import BadInput, name_first
 
 OFFICE_KINDS = (Role.Kind.PLANNER, Role.Kind.SUPERVISOR, Role.Kind.ASSESSOR)
 """Roles that the office gives. A crew needs none: it has its page."""
@@ -27,8 +27,7 @@ MOST_NAMED = 5
 
 def current_roles(builder: Builder) -> QuerySet[Role]:
     """Roles of a builder that hold today or from a day to come."""
-    today = clock.today(builder.time_zone)
-    return builder.roles.filter(Q(last_day__isnull=True) | Q(last_day__gte=today), ended_at__isnull=True)
+    return builder.roles.filter(not_over(clock.today(builder.time_zone)))
 
 
 def is_same_name(one: str, other: str) -> bool:
@@ -85,8 +84,7 @@ def is_known_to(builder: Builder, person: Person) -> bool:
 
 def works_for_others(person: Person, builders: QuerySet[Builder]) -> bool:
     """Whether the person is also somebody else's: by a role, or by a crew whose company works for others."""
-    today = clock.today()
-    roles = Role.objects.filter(Q(last_day__isnull=True) | Q(last_day__gte=today), ended_at__isnull=True)
+    roles = Role.objects.filter(not_over(clock.today()))
     if roles.filter(person=person).exclude(builder__in=builders).exists():
         return True
     crews = Crew.objects.filter(Q(contact=person) | Q(members__person=person))
@@ -195,14 +193,8 @@ def _require_not_needed(builder: Builder, role: Role) -> None:
     if role.kind == Role.Kind.SUPERVISOR:
         houses = list(office_port().houses_of(builder, role.person).values())
         if houses:
-            named = ", ".join(houses[:MOST_NAMED])
-            if len(houses) > MOST_NAMED:
-                named = _("%(named)s and %(count)d more") % {
-                    "named": named,
-                    "count": len(houses) - MOST_NAMED,
-                }
             words = _("%(name)s supervises %(houses)s. Hand them over first, on the page of %(name)s.")
-            raise BadInput("role", words % {"name": name, "houses": named})
+            raise BadInput("role", words % {"name": name, "houses": name_first(houses, MOST_NAMED)})
 
 
 def _lasting_planners(builder: Builder) -> QuerySet[Role]:

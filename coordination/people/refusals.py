@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.utils.translation import gettext as _
+
 
 class NotAllowed(Exception):
     """The person has no right to do this. The message names the act and the role that may."""
@@ -38,3 +40,14 @@ class BadInput(Exception):
         super().__init__(f"{where}: {words}")
         self.where = where
         self.words = words
+
+
+def name_first(names: Sequence[str], most: int, between: str = ", ") -> str:
+    """The first of what stands in the way, and how many more there are: 'Lot 2, Lot 5 and 3 more'."""
+    named = between.join(names[:most])
+    if len(names) <= most:
+        return named
+    return _("%(named)s and %(count)d more") % {
+        "named": named + between.rstrip(", "),
+        "count": len(names) - most,
+    }

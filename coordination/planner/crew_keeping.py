@@ -30,7 +30,7 @@ from coordination.people.models import (
     Trade,
     WorkingCalendar,
 )
-from coordination.people.refusals import BadInput, WrongState
+from coordination.people.refusals import BadInput, WrongState, name_first
 from coordination.planner.crew_terms import plan_houses_of
 from coordination.sequence.models import Booking
 
@@ -229,14 +229,11 @@ def retire_crew(crew: Crew, builders: QuerySet[Builder]) -> None:
     )
     visits = [f"{row.house.name}, {row.visit.name} ({row.get_state_display()})" for row in rows]
     if visits:
-        named = "; ".join(visits[:MOST_NAMED])
-        if len(visits) > MOST_NAMED:
-            named = _("%(named)s; and %(count)d more") % {"named": named, "count": len(visits) - MOST_NAMED}
         words = _(
             "%(crew)s still has visits: %(visits)s. Stand it down there or give them to another crew; retire "
             "it then."
         )
-        raise WrongState(words % {"crew": crew.name, "visits": named})
+        raise WrongState(words % {"crew": crew.name, "visits": name_first(visits, MOST_NAMED, "; ")})
     Crew.objects.filter(pk=crew.pk).update(retired_on=clock.today())
     for kind in CrewLink.Kind.values:
         revoke_links(crew, kind)

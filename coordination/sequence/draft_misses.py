@@ -9,12 +9,12 @@ from django.utils.translation import gettext as _
 
 from coordination.fabric import FabricError
 from coordination.people.refusals import BadInput
-from coordination.sequence.library.misses import cost_of
+from coordination.sequence.library.misses import cost_of, keep_miss
 from coordination.sequence.library.reading import build_sequence
 from coordination.sequence.library.references import BREAKING, find_unknown_names
 from coordination.sequence.misses_told import MissTold, tell_miss
 from coordination.sequence.publishing import as_bad_input
-from coordination.sequence.standard import FeatureErrors, SequenceError, check_features, miss_of
+from coordination.sequence.standard import FeatureErrors, SequenceError, check_features
 
 
 def reckon_miss(tables: Mapping[str, Any], detail: str, file: str) -> MissTold | None:
@@ -40,7 +40,7 @@ def reckon_miss(tables: Mapping[str, Any], detail: str, file: str) -> MissTold |
     if found is None:
         return None
     try:
-        cost_of(found, features)
+        miss = cost_of(found, features)
     except (FabricError, FeatureErrors) as error:
         raise BadInput(row, str(error)) from error
-    return tell_miss(miss_of(found, features))
+    return tell_miss(keep_miss(miss))

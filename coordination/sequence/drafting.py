@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from coordination import clock
 from coordination.people.models import Builder, Person
-from coordination.people.refusals import BadInput, WrongState
+from coordination.people.refusals import BadInput, WrongState, name_first
 from coordination.sequence.library.feature_users import find_users
 from coordination.sequence.library.including import KINDS
 from coordination.sequence.library.options import key_of
@@ -238,14 +238,8 @@ def _refuse_used(
     key = key_of(kind, row)
     users = find_users(tables, key, draft.key)
     if users:
-        shown = ", ".join(users[:MOST_USERS])
-        if len(users) > MOST_USERS:
-            shown = _("%(shown)s and %(count)d more") % {
-                "shown": shown,
-                "count": len(users) - MOST_USERS,
-            }
         words = _("It is still asked for by: %(rows)s. Take it out of these rows first.")
-        raise BadInput(f"feature '{key}'", words % {"rows": shown})
+        raise BadInput(f"feature '{key}'", words % {"rows": name_first(users, MOST_USERS)})
 
 
 OPTION_LISTS = ("added", "changed", "removed")

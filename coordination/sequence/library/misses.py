@@ -44,12 +44,9 @@ def miss_of(detail: Detail, features: Mapping[str, Value]) -> dict[str, Any]:
     by the limits and drawings that rest on it; the price of a miss stops nothing.
     """
     try:
-        miss = cost_of(detail, features)
+        return keep_miss(cost_of(detail, features))
     except (FabricError, FeatureErrors):
         return {}
-    if miss is None or (miss.rank is Rank.HEAT and miss.loss <= 0):
-        return {}
-    return _plain(miss)
 
 
 def cost_of(detail: Detail, features: Mapping[str, Value]) -> Miss | None:
@@ -63,7 +60,10 @@ def cost_of(detail: Detail, features: Mapping[str, Value]) -> Miss | None:
     return cost_miss(detail.miss.kind, **{**_circumstances_of(features), **own})
 
 
-def _plain(miss: Miss) -> dict[str, Any]:
+def keep_miss(miss: Miss | None) -> dict[str, Any]:
+    """A miss as the plain values of `miss_of`; empty for none, and where nothing is lost."""
+    if miss is None or (miss.rank is Rank.HEAT and miss.loss <= 0):
+        return {}
     kind = MISSES[miss.kind]
     return {
         "kind": miss.kind,
