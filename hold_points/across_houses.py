@@ -71,6 +71,7 @@ FIRST_STATE = (
     (State.NOT_DRAWN, Stand.SAMPLED),
 )
 """A house stands where the first of these that one of its checks is in puts it."""
+URGENCY = {state: place for place, (state, _stand) in enumerate(FIRST_STATE)}
 
 
 @dataclass(frozen=True)
@@ -270,10 +271,7 @@ def _read_judged(details: list[int]) -> _JudgedDetails:
         for detail, states in _by_detail(rows).items():
             if detail not in points:
                 continue
-            waiting = sorted(
-                states, key=lambda one: [state for state, _stand in FIRST_STATE].index(one.state)
-            )
-            first = waiting[0]
+            first = min(states, key=lambda one: URGENCY[one.state])
             points[detail].append(
                 Judged(
                     inspection=rows.inspection,

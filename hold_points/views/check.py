@@ -62,7 +62,7 @@ def _act(request: HttpRequest, found: Check) -> HttpResponse:
         if act == Outcome.Kind.NOT_MET and "sure" not in request.POST:
             # The second press lies elsewhere: rain and gloves press twice in one place.
             return _confirm(request, found)
-        outcome = record_outcome(found, _read(request, found, act), person_of(request))
+        outcome = record_outcome(found, read_found(request, found, act), person_of(request))
     except FoundOtherwise as refusal:
         _keep_sent_along(request, found)
         return _page(request, found, refusal=refusal)
@@ -71,7 +71,7 @@ def _act(request: HttpRequest, found: Check) -> HttpResponse:
     return _go_on(request, found, outcome)
 
 
-def _read(request: HttpRequest, found: Check, act: str) -> Found:
+def read_found(request: HttpRequest, found: Check, act: str) -> Found:
     """What was entered; photographs are read before anything is locked."""
     photo = photo_of(request)
     zone = found.inspection.house.builder.time_zone

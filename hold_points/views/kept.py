@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
@@ -15,12 +16,11 @@ from coordination import clock
 from coordination.people.access import for_roles
 from coordination.people.models import Person
 from coordination.people.refusals import BadInput, NotAllowed, WrongState
-from hold_points.entering import Found, FoundOtherwise
-from hold_points.identifiers import read_id
+from hold_points.entering import FoundOtherwise
 from hold_points.kept import accept_kept_photograph, correct_moment, read_moment
 from hold_points.models import Check, Outcome
-from hold_points.views.check import read_number
-from hold_points.views.finding import SEERS, device_of, find_check, person_of, photo_of, show, text_of
+from hold_points.views.check import read_found
+from hold_points.views.finding import SEERS, find_check, person_of, photo_of, show
 from hold_points.walking import record_outcome
 
 PHOTOGRAPH = "photo"
@@ -105,21 +105,9 @@ def _take(request: HttpRequest, check: Check) -> str:
             "On the record: a photograph of the room. It was taken before %(what)s was found not met or "
             "opened again, and does not count for that: take another."
         ) % {"what": what}
-    outcome = record_outcome(
-        check,
-        Found(
-            id=read_id(request.POST.get("id", ""), "id"),
-            kind=act,
-            value=read_number(request.POST.get("value", "")),
-            note=text_of(request, "note"),
-            own_hand=request.POST.get("own_hand") == "yes",
-            from_photograph=request.POST.get("from_photograph") == "yes",
-            at=at,
-            device=device_of(request),
-            seen=request.POST.get("seen"),
-        ),
-        person_of(request),
-    )
+    # A photograph comes by itself, for it may have been overtaken by then.
+    entered = replace(read_found(request, check, act), at=at, photos=())
+    outcome = record_outcome(check, entered, person_of(request))
     kind = Outcome.Kind(outcome.kind).label
     at_words = clock.say_moment(outcome.at, check.inspection.house.builder.time_zone)
     return _("On the record: %(what)s, %(kind)s, %(at)s.") % {"what": what, "kind": kind, "at": at_words}
